@@ -1,0 +1,65 @@
+"""Thermally perfect three-species gas: air, fuel vapour, burned gas.
+
+Mass fractions of fuel ``yf`` and burned gas ``yb`` are carried; air is the rest.
+cp(T) is one polynomial per species in t = T/1000 K; sensible enthalpy is its
+integral from 298.15 K. Burned gas in the ducts is frozen; in the cylinder
+increments from a table in (T, ln p) bring it to equilibrium when hot.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+
+AIR, FUEL, BURNED = 0, 1, 2
+NCP = 7
+T_REF = 298.15
+
+
+class GasTable(NamedTuple):
+    """Properties of the three species for one fuel, lambda and humidity (filled by ``pullcast.gasdata``)."""
+
+    R: np.ndarray  # (3,) J/(kg K)
+    cp: np.ndarray  # (3, NCP) J/(kg K) over powers of T/1000
+    h: np.ndarray  # (3, NCP+1) J/kg over powers of T/1000; zero at 298.15 K
+    hf: np.ndarray  # (3,) formation enthalpy at 298.15 K, J/kg
+    eq_T: np.ndarray  # (3,) first T (K), step, number of nodes
+    eq_lnp: np.ndarray  # (3,) first ln(p/Pa), step, number of nodes
+    eq_dh: np.ndarray  # (nT, nP) J/kg, equilibrium minus frozen burned gas
+    eq_dR: np.ndarray  # (nT, nP) J/(kg K)
+    mix: np.ndarray  # (6,) stoichiometric AFR, lambda, AFR, heat of evaporation J/kg, LHV J/kg, fuel molar mass kg/mol
+
+
+@njit(cache=True, error_model="numpy")
+def poly(c, t):
+    """Horner evaluation of ``sum c[k] t**k``."""
+    s = c[c.shape[0] - 1]
+    for k in range(c.shape[0] - 2, -1, -1):
+        s = s * t + c[k]
+    return s
+
+
+@njit(cache=True, error_model="numpy")
+def mix_R(gas, yf, yb):
+    """Gas constant of a mixture, J/(kg K)."""
+    return (1.0 - yf - yb) * gas.R[AIR] + yf * gas.R[FUEL] + yb * gas.R[BURNED]
+
+
+@njit(cache=True, error_model="numpy")
+def mix_cp(gas, T, yf, yb):
+    """Specific heat cp of a frozen mixture, J/(kg K)."""
+    t = T * 1e-3
+    return (1.0 - yf - yb) * poly(gas.cp[AIR], t) + yf * poly(gas.cp[FUEL], t) + yb * poly(gas.cp[BURNED], t)
+
+
+@njit(cache=True, error_model="numpy")
+def mix_h(gas, T, yf, yb):
+    """Sensible enthalpy of a frozen mixture, J/kg, zero at 298.15 K."""
+    t = T * 1e-3
+    return (1.0 - yf - yb) * poly(gas.h[AIR], t) + yf * poly(gas.h[FUEL], t) + yb * poly(gas.h[BURNED], t)
+
+
+@njit(cache=True, error_model="numpy")
+def mix_hf(gas, yf, yb):
+    """Formation enthalpy of a mixture at 298.15 K, J/kg."""
+    return (1.0 - yf - yb) * gas.hf[AIR] + yf * gas.hf[FUEL] + yb * gas.hf[BURNED]
