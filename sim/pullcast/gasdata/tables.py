@@ -1,0 +1,129 @@
+"""Gas tables served to the solver: loaded from the shipped files and interpolated, without Cantera.
+
+A file ``data/<fuel>.npz`` holds (w: humidity ratio nodes, l: lambda nodes, NCP = 7)
+
+================  =====================  ==========================================================
+air_R, air_hf     (w,)                   J/(kg K), J/kg
+air_cp            (w, NCP)               J/(kg K) over powers of T/1000
+fuel_R, fuel_hf   ()                     of the vapour
+fuel_cp           (NCP,)
+burned_R, _hf     (w, l)                 frozen at the equilibrium composition of 1700 K, 5 bar
+burned_cp         (w, l, NCP)
+increment         (w, l, 2, *CHEB)       Chebyshev coefficients of equilibrium less frozen h and R
+constants         (4,)                   dry stoichiometric AFR, heat of evaporation, LHV, molar mass
+================  =====================  ==========================================================
+
+Between nodes: linear in the water mass fraction of the air, and linear in the fuel mass fraction of the
+mixture (frozen products of lean mixture are exactly linear in it; the lambda nodes crowd about 1).
+"""
+
+from __future__ import annotations
+
+import math
+from functools import cache, lru_cache
+from importlib import resources
+
+import numpy as np
+
+from pullcast.errors import InputError
+from pullcast.gasdata import nodes
+from pullcast.gasdata.fuels import fuel_recipe
+from pullcast.kernels.gas import GasTable
+
+
+def gas_table(fuel_key: str, lambda_: float, humidity_ratio: float = 0.0) -> GasTable:
+    """Air, fuel vapour and burned gas of a fuel at ``lambda_`` and ``humidity_ratio`` (kg water per kg dry air).
+
+    lambda 0.70 to 1.40, humidity ratio 0 to 0.035; cp and h fit 200 to 3500 K. The equilibrium increments span
+    1400 to 3600 K and 0.2 to 250 bar. Raises InputError for an unknown fuel or a value outside.
+
+    >>> gas = gas_table("petrol", 0.88)
+    >>> round(float(gas.mix[2]), 2)  # air/fuel ratio
+    12.85
+    """
+    lam = _within("lambda", lambda_, nodes.LAMBDAS)
+    w = _within("humidity ratio", humidity_ratio, nodes.HUMIDITIES)
+    return _table(fuel_recipe(fuel_key).key, lam, w)
+
+
+def _within(name: str, value: float, allowed: np.ndarray) -> float:
+    value = float(value)
+    low, high = allowed[0], allowed[-1]
+    if math.isfinite(value) and low <= value <= high:
+        return value
+    msg = f"{name} {value:g} is outside the gas tables: give a value from {low:g} to {high:g}."
+    raise InputError(msg)
+
+
+@cache
+def _stored(key: str) -> dict[str, np.ndarray]:
+    file = resources.files("pullcast.gasdata") / "data" / f"{key}.npz"
+    with file.open("rb") as stream, np.load(stream, allow_pickle=False) as data:
+        return {name: data[name] for name in data.files}
+
+
+@lru_cache(maxsize=256)
+def _table(key: str, lam: float, w: float) -> GasTable:
+    data = _stored(key)
+    afr, evaporation, lhv, molar_mass = (float(x) for x in data["constants"])
+    wet = _humidity_weight(w)
+    left, right = _lambda_weights(lam, afr)
+
+    def air(name: str) -> np.ndarray:
+        return np.tensordot(wet, data[f"air_{name}"], 1)
+
+    def burned(name: str) -> np.ndarray:
+        both = np.tensordot(wet, data[name], 1)
+        return left[1] * both[left[0]] + right[1] * both[right[0]]
+
+    cp = np.stack([air("cp"), data["fuel_cp"], burned("burned_cp")])
+    dh, dR = _increment_grids(burned("increment"))
+    T, lnp = nodes.grid_axes()
+    humid_afr = afr * (1.0 + w)
+    return _read_only(GasTable(
+        R=np.array([air("R"), data["fuel_R"], burned("burned_R")], float),
+        cp=cp,
+        h=nodes.integrate_cp(cp),
+        hf=np.array([air("hf"), data["fuel_hf"], burned("burned_hf")], float),
+        eq_T=np.array([T[0], T[1] - T[0], T.size]),
+        eq_lnp=np.array([lnp[0], lnp[1] - lnp[0], lnp.size]),
+        eq_dh=dh,
+        eq_dR=dR,
+        mix=np.array([humid_afr, lam, humid_afr * lam, evaporation, lhv, molar_mass]),
+    ))
+
+
+def _read_only(table: GasTable) -> GasTable:
+    """The table with its arrays locked, since it is shared by every caller."""
+    for array in table:
+        array.flags.writeable = False
+    return table
+
+
+def _humidity_weight(w: float) -> np.ndarray:
+    """Weights of the two humidity nodes, linear in water mass fraction w/(1 + w)."""
+    q, q0, q1 = (x / (1.0 + x) for x in (w, *nodes.HUMIDITIES))
+    s = (q - q0) / (q1 - q0)
+    return np.array([1.0 - s, s])
+
+
+def _lambda_weights(lam: float, afr: float) -> tuple[tuple[int, float], tuple[int, float]]:
+    """Two (node, weight) pairs, linear in the fuel mass fraction 1/(1 + afr lambda)."""
+    i = min(int(np.searchsorted(nodes.LAMBDAS, lam, side="right")) - 1, nodes.LAMBDAS.size - 2)
+    z, z0, z1 = (1.0 / (1.0 + afr * x) for x in (lam, nodes.LAMBDAS[i], nodes.LAMBDAS[i + 1]))
+    s = (z - z0) / (z1 - z0)
+    return (i, 1.0 - s), (i + 1, s)
+
+
+@cache
+def _grid_matrices() -> tuple[np.ndarray, np.ndarray]:
+    T, lnp = nodes.grid_axes()
+    rows = nodes.cheb_matrix(T, *nodes.EQ_T, nodes.CHEB[0]) * nodes.blend(T)[:, None]
+    return rows, nodes.cheb_matrix(lnp, *nodes.EQ_LNP, nodes.CHEB[1]).T
+
+
+def _increment_grids(coefficients: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """dh (J/kg) and dR (J/(kg K)) on the uniform grid, faded to zero below 1750 K."""
+    rows, columns = _grid_matrices()
+    dh, dR = (np.ascontiguousarray(rows @ c @ columns) for c in coefficients.astype(float))
+    return dh, dR
