@@ -43,7 +43,8 @@ def gas_table(fuel_key: str, lambda_: float, humidity_ratio: float = 0.0) -> Gas
     """
     lam = _within("lambda", lambda_, nodes.LAMBDAS)
     w = _within("humidity ratio", humidity_ratio, nodes.HUMIDITIES)
-    return _table(fuel_recipe(fuel_key).key, lam, w)
+    # fresh, writable copies: the caller's own, and one array type for compiled code
+    return GasTable(*(np.array(a, order="C") for a in _table(fuel_recipe(fuel_key).key, lam, w)))
 
 
 def _within(name: str, value: float, allowed: np.ndarray) -> float:
@@ -80,7 +81,7 @@ def _table(key: str, lam: float, w: float) -> GasTable:
     dh, dR = _increment_grids(burned("increment"))
     T, lnp = nodes.grid_axes()
     humid_afr = afr * (1.0 + w)
-    return _read_only(GasTable(
+    return GasTable(
         R=np.array([air("R"), data["fuel_R"], burned("burned_R")], float),
         cp=cp,
         h=nodes.integrate_cp(cp),
@@ -90,14 +91,7 @@ def _table(key: str, lam: float, w: float) -> GasTable:
         eq_dh=dh,
         eq_dR=dR,
         mix=np.array([humid_afr, lam, humid_afr * lam, evaporation, lhv, molar_mass]),
-    ))
-
-
-def _read_only(table: GasTable) -> GasTable:
-    """The table with its arrays locked, since it is shared by every caller."""
-    for array in table:
-        array.flags.writeable = False
-    return table
+    )
 
 
 def _humidity_weight(w: float) -> np.ndarray:
