@@ -76,6 +76,7 @@ class Segment:
     roughness: float = 1.0e-5
     bend_loss: float = 0.0  # loss coefficient K of bends and fittings in this stretch, on its own dynamic head
     heat_factor: float = 1.0  # on the smooth-pipe Nusselt number (pulsating flow)
+    friction: float = 1.0  # on the Darcy friction factor
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ increments from a table in (T, ln p) bring it to equilibrium when hot.
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
+from pullcast.kernels.jit import kernel
 
 AIR, FUEL, BURNED = 0, 1, 2
 NCP = 7
@@ -30,7 +30,7 @@ class GasTable(NamedTuple):
     mix: np.ndarray  # (6,) stoichiometric AFR, lambda, AFR, heat of evaporation J/kg, LHV J/kg, fuel molar mass kg/mol
 
 
-@njit(cache=True, error_model="numpy")
+@kernel
 def poly(c, t):
     """Horner evaluation of ``sum c[k] t**k``."""
     s = c[c.shape[0] - 1]
@@ -39,27 +39,39 @@ def poly(c, t):
     return s
 
 
-@njit(cache=True, error_model="numpy")
+@kernel
 def mix_R(gas, yf, yb):
     """Gas constant of a mixture, J/(kg K)."""
     return (1.0 - yf - yb) * gas.R[AIR] + yf * gas.R[FUEL] + yb * gas.R[BURNED]
 
 
-@njit(cache=True, error_model="numpy")
+@kernel
 def mix_cp(gas, T, yf, yb):
     """Specific heat cp of a frozen mixture, J/(kg K)."""
     t = T * 1e-3
     return (1.0 - yf - yb) * poly(gas.cp[AIR], t) + yf * poly(gas.cp[FUEL], t) + yb * poly(gas.cp[BURNED], t)
 
 
-@njit(cache=True, error_model="numpy")
+@kernel
 def mix_h(gas, T, yf, yb):
     """Sensible enthalpy of a frozen mixture, J/kg, zero at 298.15 K."""
     t = T * 1e-3
     return (1.0 - yf - yb) * poly(gas.h[AIR], t) + yf * poly(gas.h[FUEL], t) + yb * poly(gas.h[BURNED], t)
 
 
-@njit(cache=True, error_model="numpy")
+@kernel
 def mix_hf(gas, yf, yb):
     """Formation enthalpy of a mixture at 298.15 K, J/kg."""
     return (1.0 - yf - yb) * gas.hf[AIR] + yf * gas.hf[FUEL] + yb * gas.hf[BURNED]
+
+
+def perfect_gas(gamma=1.4, R=287.05):
+    """Table of a gas with constant gamma (all three species alike): for benches, acoustics and exact solutions."""
+    cp = np.zeros((3, NCP))
+    cp[:, 0] = gamma * R / (gamma - 1.0)
+    h = np.zeros((3, NCP + 1))
+    h[:, 1] = 1e3 * cp[:, 0]
+    h[:, 0] = -cp[:, 0] * T_REF
+    never = np.array([1e5, 1.0, 2.0])
+    return GasTable(np.full(3, R), cp, h, np.zeros(3), never, np.array([0.0, 1.0, 2.0]), np.zeros((2, 2)),
+                    np.zeros((2, 2)), np.array([14.7, 1.0, 14.7, 0.0, 44e6, 0.114]))

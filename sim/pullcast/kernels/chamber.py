@@ -1,0 +1,292 @@
+"""One cylinder over one step: volume change, valve flows, wall heat, two-zone burning.
+
+Open-system first law with internal energy (formation included) as the state, so that
+burning is a change of composition at constant energy and no heat of combustion appears.
+Work is the trapezoid of p dV used in the energy update itself, so energy closes exactly.
+
+Burning: unburned gas is compressed adiabatically apart from its wall heat
+(m cp dTu = Vu dp - dQu); burned gas is in equilibrium; both share the pressure
+(Heywood 1988, sec. 9.2, 14.4). The pressure is the root of the energy balance.
+"""
+
+import math
+
+from pullcast.kernels import layout as L
+from pullcast.kernels.burn import (
+    LN_50,
+    after_start,
+    durations,
+    knock_rate,
+    laminar_speed,
+    wiebe,
+    wiebe_shape,
+)
+from pullcast.kernels.crank import piston_height, volume
+from pullcast.kernels.gas import mix_cp, mix_h, mix_hf, mix_R
+from pullcast.kernels.jit import kernel
+from pullcast.kernels.mixture import closed_state, hot_h
+from pullcast.kernels.walls import coefficient
+
+FIRING_TDC = 360.0
+PREPARE = 300.0  # deg, local: burn parameters are evaluated here
+MAX_STEP_OPEN = 1.0  # deg
+MAX_STEP_BURN = 0.5  # deg
+FIRST_LUMP = 0.002  # mass fraction burned at which the burned zone is born
+BURN_END = 0.9985
+
+
+@kernel
+def wall_heat(g, walls, theta, p, T, R, V, sp, exchanging):
+    """Heat flow to head, piston and liner, W."""
+    h = coefficient(int(walls[3]), walls[4], g[0], V, p, T, R, sp, exchanging)
+    area = 0.25 * math.pi * g[0] * g[0]
+    liner = math.pi * g[0] * (piston_height(g, theta) + 0.1 * g[0])
+    return h * (area * g[5] * (T - walls[1]) + area * (T - walls[0]) + liner * (T - walls[2]))
+
+
+@kernel
+def prepare_burn(gas, cylinders, s, out, theta):
+    """Set start, width and form of the burn from the state now, compressed adiabatically to the spark."""
+    g = cylinders.geometry
+    b = cylinders.burn
+    yf = s[L.S_FUEL] / s[L.S_M]
+    yb = s[L.S_BURNED] / s[L.S_M]
+    R = mix_R(gas, yf, yb)
+    cp = mix_cp(gas, s[L.S_T], yf, yb)
+    gamma = cp / (cp - R)
+    x_res = yb * gas.R[2] / R
+    spark = b[1] if b[0] > 0.5 else 25.0
+    delay, dur, form, width = 0.0, 0.0, 0.0, 0.0
+    for _ in range(6):
+        at = max(FIRING_TDC - spark, theta)
+        ratio = volume(g, theta) / volume(g, at)
+        T = s[L.S_T] * ratio ** (gamma - 1.0)
+        p = s[L.S_P] * ratio ** gamma
+        delay, dur = durations(b, laminar_speed(cylinders.flame, T, p, x_res))
+        form, width = wiebe_shape(delay, dur)
+        if b[0] > 0.5:
+            break
+        spark = after_start(LN_50, width, form) - b[1]
+    start = max(FIRING_TDC - spark, theta)
+    s[L.S_START] = start
+    s[L.S_WIDTH] = width
+    s[L.S_FORM] = form
+    s[L.S_PREPARED] = 1.0
+    s[L.S_KNOCK] = 0.0
+    out[L.C_SPARK] = FIRING_TDC - start
+    out[L.C_CA50] = start + after_start(LN_50, width, form) - FIRING_TDC
+    out[L.C_DURATION] = dur
+    out[L.C_TRAPPED] = s[L.S_M]
+    out[L.C_RESIDUAL] = yb
+
+
+@kernel
+def burned_composition(gas, efficiency, yf0, yb0):
+    """Fuel and burned-gas fractions of the burned zone made from unburned gas (yf0, yb0)."""
+    air = 1.0 - yf0 - yb0
+    f = efficiency * min(yf0, air / gas.mix[2])
+    return yf0 - f, yb0 + f * (1.0 + gas.mix[2])
+
+
+@kernel
+def flame_temperature(gas, h, p, yf, yb):
+    """Temperature of burned gas with enthalpy ``h`` (J/kg, formation included) at p; bisection on a rising curve."""
+    lo = 300.0
+    hi = 4200.0
+    for _ in range(40):
+        T = 0.5 * (lo + hi)
+        if hot_h(gas, T, p, yf, yb)[0] < h:
+            lo = T
+        else:
+            hi = T
+    return 0.5 * (lo + hi)
+
+
+@kernel
+def zones_at(gas, p, p0, V, mu, mb, Tu0, qu, yf0, yb0, yf1, yb1, Tb0):
+    """Unburned and burned temperatures at pressure p, and the internal energy of both zones (J)."""
+    Ru = mix_R(gas, yf0, yb0)
+    cp = mix_cp(gas, Tu0, yf0, yb0)
+    Tu = Tu0 * (p / p0) ** (Ru / cp)
+    cp = mix_cp(gas, 0.5 * (Tu + Tu0), yf0, yb0)
+    Tu = Tu0 * (p / p0) ** (Ru / cp)
+    if mu > 0.0:
+        Tu -= qu / (mu * cp)
+    Tu = min(max(Tu, 200.0), 2000.0)
+    Vb = max(V - mu * Ru * Tu / p, 1e-3 * mb * V / (mu + mb))
+    Tb = Tb0
+    h = 0.0
+    R = 0.0
+    for _ in range(4):
+        h, R = hot_h(gas, Tb, p, yf1, yb1)
+        Tb = min(max(p * Vb / (mb * R), 300.0), 4200.0)
+    h, R = hot_h(gas, Tb, p, yf1, yb1)
+    uu = mix_h(gas, Tu, yf0, yb0) + mix_hf(gas, yf0, yb0) - Ru * Tu
+    return Tu, Tb, mu * uu + mb * (h - R * Tb)
+
+
+@kernel
+def burn_step(gas, cylinders, s, out, theta, dtheta, dt, sp, octane):
+    """Advance a burning cylinder (valves closed) by ``dtheta``; returns work and heat, J."""
+    g = cylinders.geometry
+    m = s[L.S_M]
+    yf0 = s[L.S_YF0]
+    yb0 = s[L.S_YB0]
+    yf1, yb1 = burned_composition(gas, cylinders.burn[4], yf0, yb0)
+    x = min(wiebe(theta + dtheta, s[L.S_START], s[L.S_WIDTH], s[L.S_FORM]), 0.9999)
+    p0 = s[L.S_P]
+    V0 = volume(g, theta)
+    V1 = volume(g, theta + dtheta)
+    mb0 = s[L.S_X] * m
+    mb = max(x * m, mb0)
+    mu = m - mb
+    Ru = mix_R(gas, yf0, yb0)
+    share = min(max((m - mb0) * Ru * s[L.S_TU] / (p0 * V0), 0.0), 1.0)
+    qu = share * dt * wall_heat(g, cylinders.walls, theta, p0, s[L.S_TU], Ru, V0, sp, False)
+    qb = (1.0 - share) * dt * wall_heat(g, cylinders.walls, theta, p0, s[L.S_TB], Ru, V0, sp, False)
+    qu *= mu / max(m - mb0, 1e-12)
+    q = qu + qb
+    dV = V1 - V0
+    pa = p0 * (V0 / V1) ** 1.3
+    pb = pa * 1.02
+    base = s[L.S_U] - q - 0.5 * p0 * dV
+    Tu, Tb, U = zones_at(gas, pa, p0, V1, mu, mb, s[L.S_TU], qu, yf0, yb0, yf1, yb1, s[L.S_TB])
+    fa = U - (base - 0.5 * pa * dV)
+    for _ in range(30):
+        Tu, Tb, U = zones_at(gas, pb, p0, V1, mu, mb, s[L.S_TU], qu, yf0, yb0, yf1, yb1, s[L.S_TB])
+        fb = U - (base - 0.5 * pb * dV)
+        if abs(fb) < 1e-10 * abs(base) or fa == fb:
+            break
+        pc = pb - fb * (pb - pa) / (fb - fa)
+        pc = min(max(pc, 0.5 * pb), 2.0 * pb)
+        pa = pb
+        fa = fb
+        pb = pc
+        if abs(pb - pa) < 1e-10 * pb:
+            break
+    work = 0.5 * (p0 + pb) * dV
+    s[L.S_U] -= q + work
+    s[L.S_P] = pb
+    s[L.S_TU] = Tu
+    s[L.S_TB] = Tb
+    s[L.S_X] = mb / m
+    s[L.S_T] = pb * V1 / (m * Ru)
+    if mu > 0.05 * m:
+        s[L.S_KNOCK] += dt * knock_rate(pb, Tu, octane)
+    out[L.C_T_MAX] = max(out[L.C_T_MAX], Tb)
+    return work, q
+
+
+@kernel
+def start_burning(gas, cylinders, s):
+    """Light the first lump: an adiabatic constant-pressure flame; mass fractions stay as unburned until merged."""
+    m = s[L.S_M]
+    s[L.S_YF0] = s[L.S_FUEL] / m
+    s[L.S_YB0] = s[L.S_BURNED] / m
+    yf1, yb1 = burned_composition(gas, cylinders.burn[4], s[L.S_YF0], s[L.S_YB0])
+    h = mix_h(gas, s[L.S_T], s[L.S_YF0], s[L.S_YB0]) + mix_hf(gas, s[L.S_YF0], s[L.S_YB0])
+    s[L.S_TU] = s[L.S_T]
+    s[L.S_TB] = flame_temperature(gas, h, s[L.S_P], yf1, yb1)
+    s[L.S_X] = 0.0
+    s[L.S_MODE] = 1.0
+
+
+@kernel
+def merge_zones(gas, cylinders, s, out, V):
+    """End of burning: one zone with the masses burned so far; energy unchanged."""
+    m = s[L.S_M]
+    x = s[L.S_X]
+    yf1, yb1 = burned_composition(gas, cylinders.burn[4], s[L.S_YF0], s[L.S_YB0])
+    before = s[L.S_FUEL]
+    s[L.S_FUEL] = m * (x * yf1 + (1.0 - x) * s[L.S_YF0])
+    s[L.S_BURNED] = m * (x * yb1 + (1.0 - x) * s[L.S_YB0])
+    out[L.C_BURNED_MASS] = before - s[L.S_FUEL]
+    out[L.C_KNOCK] = s[L.S_KNOCK]
+    T, p, R = closed_state(gas, s[L.S_U], V, m, s[L.S_FUEL], s[L.S_BURNED], s[L.S_TB])
+    s[L.S_T] = T
+    s[L.S_P] = p
+    s[L.S_MODE] = 2.0
+
+
+@kernel
+def zone_step(gas, cylinders, s, out, acc, theta, dtheta, dt, sp, exchanging):
+    """Advance a one-zone cylinder with valve flows ``acc`` (per second) by ``dtheta``; returns work and heat, J."""
+    g = cylinders.geometry
+    V0 = volume(g, theta)
+    V1 = volume(g, theta + dtheta)
+    p0 = s[L.S_P]
+    R = p0 * V0 / (s[L.S_M] * s[L.S_T])
+    q = dt * wall_heat(g, cylinders.walls, theta, p0, s[L.S_T], R, V0, sp, exchanging)
+    s[L.S_M] += dt * acc[L.A_MASS]
+    s[L.S_FUEL] = max(s[L.S_FUEL] + dt * acc[L.A_FUEL], 0.0)
+    s[L.S_BURNED] = max(s[L.S_BURNED] + dt * acc[L.A_BURNED], 0.0)
+    if not (s[L.S_M] > 0.0):
+        s[L.S_P] = -1.0
+        return 0.0, 0.0
+    base = s[L.S_U] + dt * acc[L.A_H] - q
+    p = p0
+    T = s[L.S_T]
+    work = 0.0
+    for _ in range(8):
+        work = 0.5 * (p0 + p) * (V1 - V0)
+        T, pn, R = closed_state(gas, base - work, V1, s[L.S_M], s[L.S_FUEL], s[L.S_BURNED], T)
+        done = abs(pn - p) < 1e-9 * p
+        p = pn
+        if done:
+            break
+    s[L.S_U] = base - work
+    s[L.S_P] = p
+    s[L.S_T] = T
+    return work, q
+
+
+@kernel
+def cylinder_step(gas, cylinders, books, k, theta, dtheta, dt, sp, octane):
+    """Advance cylinder ``k`` from global angle ``theta`` by ``dtheta``; False if its state broke down."""
+    s = cylinders.state[k]
+    out = cylinders.out[k]
+    acc = cylinders.acc[k]
+    local = (theta - cylinders.phase[k]) % 720.0
+    closing = cylinders.closed[k, 0]
+    opening = cylinders.closed[k, 1]
+    p_before = s[L.S_P]
+    limit = MAX_STEP_OPEN
+    if s[L.S_MODE] == 1.0 or (closing < local < opening):
+        limit = MAX_STEP_BURN
+    n = int(math.ceil(dtheta / limit - 1e-9))
+    d = dtheta / n
+    h = dt / n
+    closed = closing < local and local + dtheta < opening
+    for i in range(n):
+        at = local + i * d
+        if at >= 720.0:
+            at -= 720.0
+        if not closed and s[L.S_MODE] == 1.0:
+            merge_zones(gas, cylinders, s, out, volume(cylinders.geometry, at))
+        if closed and s[L.S_MODE] == 0.0:
+            if s[L.S_PREPARED] == 0.0 and at >= PREPARE:
+                prepare_burn(gas, cylinders, s, out, at)
+            if (s[L.S_PREPARED] == 1.0
+                    and wiebe(at + d, s[L.S_START], s[L.S_WIDTH], s[L.S_FORM]) > FIRST_LUMP):
+                start_burning(gas, cylinders, s)
+        if s[L.S_MODE] == 1.0:
+            work, q = burn_step(gas, cylinders, s, out, at, d, h, sp, octane)
+            if s[L.S_X] > BURN_END:
+                merge_zones(gas, cylinders, s, out, volume(cylinders.geometry, at + d))
+        else:
+            work, q = zone_step(gas, cylinders, s, out, acc, at, d, h, sp, not closed)
+            if at < opening <= at + d:
+                out[L.C_EVO_T] = s[L.S_T]
+            if s[L.S_MODE] == 2.0 and (at < PREPARE):
+                s[L.S_MODE] = 0.0
+                s[L.S_PREPARED] = 0.0
+        books[L.B_WORK] += work
+        books[L.B_Q_CYL] += q
+        if 180.0 <= at + 0.5 * d < 540.0:
+            out[L.C_WORK_GROSS] += work
+        else:
+            out[L.C_WORK_PUMP] += work
+        out[L.C_HEAT] += q
+        out[L.C_P_MAX] = max(out[L.C_P_MAX], s[L.S_P])
+    s[L.S_DPDT] = (s[L.S_P] - p_before) / dt
+    return s[L.S_P] > 0.0 and s[L.S_P] < 1e9 and s[L.S_T] > 0.0

@@ -1,0 +1,82 @@
+"""A pipe cut into cells: face areas, volumes, wall data from its straight-sided segments."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from pullcast.card.engine import Pipe, Segment
+
+FINE = 16  # sub-intervals per cell when volumes and wall data are averaged
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Cells of one pipe, listed from its start; lengths m, areas m2, volumes m3; all arrays (n,) but ``face`` (n+1,)."""
+
+    dx: float
+    face: np.ndarray
+    volume: np.ndarray
+    wall: np.ndarray
+    roughness: np.ndarray
+    loss: np.ndarray
+    heat_factor: np.ndarray
+    friction: np.ndarray
+
+    @property
+    def diameter(self) -> np.ndarray:
+        """Hydraulic diameter of each cell taken as round, m."""
+        return np.sqrt(4.0 / np.pi * self.volume / self.dx)
+
+
+def with_end_lengths(pipe: Pipe) -> tuple[Segment, ...]:
+    """Segments of the pipe with its end corrections as frictionless, adiabatic extensions."""
+    parts = list(pipe.segments)
+    for end, at_start in ((pipe.start, True), (pipe.end, False)):
+        if end.end_length > 0.0:
+            area = parts[0].area_start if at_start else parts[-1].area_end
+            extra = Segment(end.end_length, area, area, heat_factor=0.0, friction=0.0)
+            parts.insert(0 if at_start else len(parts), extra)
+    return tuple(parts)
+
+
+def area_at(segments: tuple[Segment, ...], x: np.ndarray) -> np.ndarray:
+    """Flow area (m2) at distances ``x`` (m) from the start: diameters are linear within a segment."""
+    knots, diameters, at = [], [], 0.0
+    for s in segments:
+        knots += [at, at + s.length]
+        diameters += [np.sqrt(4 / np.pi * s.area_start), np.sqrt(4 / np.pi * s.area_end)]
+        at += s.length
+    knots = np.array(knots)
+    knots[1:] += np.where(np.diff(knots) <= 0, 1e-12, 0.0)
+    return np.pi / 4 * np.interp(x, np.maximum.accumulate(knots), diameters) ** 2
+
+
+def cut(pipe: Pipe, cell: float) -> Grid:
+    """Cut a pipe into equal cells of about ``cell`` metres (at least one)."""
+    segments = with_end_lengths(pipe)
+    length = sum(s.length for s in segments)
+    n = max(1, round(length / cell))
+    dx = length / n
+    mid = (np.arange(n * FINE) + 0.5) * dx / FINE
+    owner = np.minimum(np.searchsorted(np.cumsum([s.length for s in segments]), mid), len(segments) - 1)
+
+    def mean(values: np.ndarray) -> np.ndarray:
+        return values.reshape(n, FINE).mean(axis=1)
+
+    def of(name: str) -> np.ndarray:
+        return mean(np.array([getattr(s, name) for s in segments])[owner])
+
+    area = area_at(segments, mid)
+    per_length = np.array([s.bend_loss / s.length if s.length > 0 else 0.0 for s in segments])
+    return Grid(
+        dx=dx,
+        face=area_at(segments, np.arange(n + 1) * dx),
+        volume=mean(area) * dx,
+        wall=of("wall_temperature"),
+        roughness=of("roughness"),
+        loss=mean(per_length[owner]),
+        heat_factor=of("heat_factor"),
+        friction=of("friction"),
+    )
