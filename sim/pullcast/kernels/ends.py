@@ -164,7 +164,9 @@ def valve_to_cylinder(gas, cylinders, books, e, ends, dt, mass, energy, fuel, bu
         acc[L.A_EXHAUST] -= m
         acc[L.A_P_EXHAUST] = p_face
         if m < 0.0:
-            out[L.C_SHORT] += f * dt
+            out[L.C_SHORT] -= f * dt
+            out[L.C_EX_MASS] -= m * dt
+            out[L.C_EX_TSUM] -= m * dt * cylinders.state[k, L.S_T]
     if m > 0.0:
         bare = max((m - f - b) / gas.mix[2] - f, 0.0)
         if bare > 0.0 and intake:

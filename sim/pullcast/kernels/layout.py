@@ -22,7 +22,7 @@ B_MASS_IN, B_MASS_OUT, B_FUEL, B_H_IN, B_H_OUT, B_H_FUEL, B_Q_DUCT, B_Q_NODE, B_
 # columns of the per-cylinder results of one cycle
 (C_WORK_GROSS, C_WORK_PUMP, C_HEAT, C_TRAPPED, C_RESIDUAL, C_P_MAX, C_KNOCK, C_CA50, C_SPARK, C_DURATION, C_AIR,
  C_FUEL, C_MACH_MAX, C_MACH_SUM, C_MACH_ANGLE, C_BACKFLOW, C_T_MAX, C_BURNED_MASS, C_EVO_T, C_SHORT,
- C_COUNT) = range(21)
+ C_EX_MASS, C_EX_TSUM, C_COUNT) = range(23)
 
 # columns of the cylinder state
 (S_M, S_FUEL, S_BURNED, S_U, S_P, S_T, S_MODE, S_X, S_TU, S_YF0, S_YB0, S_START, S_WIDTH, S_FORM, S_TB, S_PREPARED,
@@ -121,6 +121,7 @@ class Nodes(NamedTuple):
     U: np.ndarray  # J sensible internal energy
     p: np.ndarray  # Pa
     T: np.ndarray  # K
+    p_sum: np.ndarray  # Pa deg, over the cycle
     acc: np.ndarray  # (4, nn) mass, energy, fuel, burned flow in during the step, per second
 
 
@@ -138,6 +139,7 @@ class Junctions(NamedTuple):
     E: np.ndarray  # J sensible + kinetic
     p: np.ndarray
     T: np.ndarray
+    p_sum: np.ndarray  # Pa deg, over the cycle
     acc: np.ndarray  # (6, nj) mass, energy, fuel, burned, x- and y-momentum flow in, per second
 
 

@@ -170,6 +170,8 @@ def march_cycle(model, rpm, cfl, tau, octane, max_dtheta, trace, probes, tracing
     steps = 0
     model.books[:] = 0.0
     model.cylinders.out[:] = 0.0
+    model.nodes.p_sum[:] = 0.0
+    model.junctions.p_sum[:] = 0.0
     while theta < 720.0 - 1e-9:
         rate = duct_primitives(model)
         if rate < 0.0:
@@ -189,6 +191,8 @@ def march_cycle(model, rpm, cfl, tau, octane, max_dtheta, trace, probes, tracing
         if status != L.OK:
             return status, where, theta, steps
         note_mach(model, dtheta)
+        model.nodes.p_sum[:] += model.nodes.p * dtheta
+        model.junctions.p_sum[:] += model.junctions.p * dtheta
         if tracing:
             write_trace(model, trace, probes, theta, dtheta)
         theta += dtheta

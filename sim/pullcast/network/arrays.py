@@ -151,7 +151,7 @@ def _nodes(network: Network, gas: GasTable) -> L.Nodes:
     return L.Nodes(
         volume=volume, h_wall=np.array([0.0] + [v.wall_area * WALL_H for v in network.volumes]),
         t_wall=np.array([300.0] + [v.wall_temperature for v in network.volumes]), m=m, mf=m * yf, mb=m * yb,
-        U=m * (h - R * T), p=np.full(nn, s.pressure), T=T.astype(float), acc=np.zeros((4, nn)),
+        U=m * (h - R * T), p=np.full(nn, s.pressure), T=T.astype(float), p_sum=np.zeros(nn), acc=np.zeros((4, nn)),
     )
 
 
@@ -181,7 +181,8 @@ def _junctions(network: Network, ends: L.Ends, gas: GasTable) -> L.Junctions:
     m = s.pressure * volume / (R * T) if nj else np.zeros(0)
     return L.Junctions(
         volume=volume, wx=wx, wy=wy, m=m, mf=m * yf, mb=m * yb, px=np.zeros(nj), py=np.zeros(nj),
-        E=m * (h - R * T) if nj else np.zeros(0), p=np.full(nj, s.pressure), T=T.astype(float), acc=np.zeros((6, nj)),
+        E=m * (h - R * T) if nj else np.zeros(0), p=np.full(nj, s.pressure), T=T.astype(float), p_sum=np.zeros(nj),
+        acc=np.zeros((6, nj)),
     )
 
 

@@ -1,1 +1,1 @@
-"""placeholder"""
+"""March networks: one cycle, until it repeats, over speeds, in parallel."""

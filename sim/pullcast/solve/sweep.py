@@ -1,0 +1,77 @@
+"""Many speeds of one engine, over worker processes; points come back in order, failures as values."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
+from dataclasses import dataclass
+from multiprocessing import get_context
+
+from pullcast.card.engine import Engine
+from pullcast.errors import SolveError
+from pullcast.solve.numerics import Numerics
+from pullcast.solve.settle import Point, settle
+
+
+@dataclass(frozen=True)
+class Failed:
+    """A speed whose march broke down, with the message."""
+
+    rpm: float
+    message: str
+
+
+Progress = Callable[[float, int, int, str], None]
+
+
+def _attempt(engine: Engine, rpm: float, numerics: Numerics, traces: bool, stations: tuple) -> Point | Failed:
+    """One speed in a worker: a point, or why there is none."""
+    try:
+        return settle(engine, rpm, numerics, traces=traces, stations=stations)
+    except SolveError as error:
+        return Failed(rpm, str(error))
+
+
+def default_workers(points: int) -> int:
+    """Processes used when none are asked for: all cores, not more than points."""
+    return max(1, min(points, len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1))
+
+
+def sweep(engine: Engine, speeds: Sequence[float], numerics: Numerics | None = None, *, workers: int | None = None,
+          traces: bool = False, stations: tuple[tuple[str, float], ...] = (), on_point: Progress | None = None,
+          executor: Executor | None = None) -> list[Point | Failed]:
+    """March an engine at every speed (rpm); the order of the result is that of ``speeds``.
+
+    ``workers`` 1 marches in this process. ``executor`` is any ``concurrent.futures`` executor (a cluster's, say).
+    ``on_point(rpm, done, total, note)`` is called as points finish.
+    """
+    numerics = numerics or Numerics()
+    total, done = len(speeds), 0
+    results: list[Point | Failed | None] = [None] * total
+    workers = workers or default_workers(total)
+
+    def keep(i: int, result: Point | Failed) -> None:
+        nonlocal done
+        done += 1
+        results[i] = result
+        if on_point:
+            note = result.message if isinstance(result, Failed) else result.status
+            on_point(speeds[i], done, total, note)
+
+    if executor is None and workers == 1:
+        for i, rpm in enumerate(speeds):
+            keep(i, _attempt(engine, rpm, numerics, traces, stations))
+        return results
+    own = executor is None
+    # slowest (lowest speed) first, so that the last worker is not left with the longest point
+    order = sorted(range(total), key=lambda i: speeds[i])
+    pool = executor or ProcessPoolExecutor(workers, mp_context=get_context("spawn" if os.name == "nt" else "fork"))
+    try:
+        futures = {pool.submit(_attempt, engine, speeds[i], numerics, traces, stations): i for i in order}
+        for future in as_completed(futures):
+            keep(futures[future], future.result())
+    finally:
+        if own:
+            pool.shutdown(cancel_futures=True)
+    return results
