@@ -99,7 +99,8 @@ def _to_products(gas, moles: np.ndarray) -> dict[str, float]:
 def frozen(composition: dict[str, float]) -> tuple[float, np.ndarray, float]:
     """Gas constant (J/(kg K)), cp coefficients (NCP,) and formation enthalpy (J/kg) of a fixed composition.
 
-    cp is fitted over 200-3500 K, weighted six to one for 250-1900 K.
+    cp is fitted over 200-3500 K, weighted six to one for 250-1900 K. There the largest misfit of cp is 0.24 % for
+    air, 0.22 % for burned gas and 3.6 % for fuel vapour; of enthalpy 0.3, 0.3 and 4.3 kJ/kg.
     """
     import cantera as ct
 

@@ -12,15 +12,15 @@ T_FROZEN, P_FROZEN = 1700.0, 5.0e5  # the frozen burned composition is that of e
 T_BLEND = (1500.0, 1750.0)  # the equilibrium increment fades in between these temperatures, K
 
 # Dense about lambda = 1, where the burned composition turns from carbon monoxide to oxygen.
-LAMBDAS = np.array([0.70, 0.74, 0.78, 0.82, 0.85, 0.88, 0.91, 0.935, 0.955, 0.97, 0.98, 0.988, 0.994, 0.997, 0.999,
-                    1.0, 1.001, 1.003, 1.006, 1.012, 1.02, 1.035, 1.06, 1.09, 1.13, 1.18, 1.24, 1.31, 1.40])
+LAMBDAS = np.array([0.70, 0.75, 0.80, 0.85, 0.89, 0.92, 0.945, 0.965, 0.98, 0.99, 0.995, 0.998, 0.9995,
+                    1.0, 1.0005, 1.002, 1.005, 1.01, 1.02, 1.04, 1.07, 1.11, 1.17, 1.24, 1.32, 1.40])
 HUMIDITIES = np.array([0.0, 0.035])  # kg water per kg dry air
 
 # Stored: Chebyshev coefficients in (T, ln p). Served: values on a uniform grid.
 EQ_T = (1400.0, 3600.0)
 EQ_LNP = (float(np.log(0.2e5)), float(np.log(250.0e5)))
 CHEB = (22, 12)
-GRID = (56, 25)
+GRID = (111, 37)
 
 
 def cheb_points(low: float, high: float, count: int) -> np.ndarray:

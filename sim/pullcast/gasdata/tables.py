@@ -13,8 +13,11 @@ increment         (w, l, 2, *CHEB)       Chebyshev coefficients of equilibrium l
 constants         (4,)                   dry stoichiometric AFR, heat of evaporation, LHV, molar mass
 ================  =====================  ==========================================================
 
-Between nodes: linear in the water mass fraction of the air, and linear in the fuel mass fraction of the
-mixture (frozen products of lean mixture are exactly linear in it; the lambda nodes crowd about 1).
+Between nodes: linear in the water mass fraction of the air; in lambda a cubic through the four nearest nodes
+on the same side of 1, over the fuel mass fraction of the mixture (in which frozen lean products are linear).
+The nodes crowd about lambda 1, where the composition turns. Read bilinearly in T and ln p, equilibrium enthalpy
+is within 1 kJ/kg (about 0.3 K) at engine states (1750-3000 K, 3-150 bar) and within 8 kJ/kg over the whole table.
+The enthalpy increment can be slightly negative (to -0.6 kJ/kg) in 1500-1750 K for rich mixtures: the water-gas shift.
 """
 
 from __future__ import annotations
@@ -68,14 +71,13 @@ def _table(key: str, lam: float, w: float) -> GasTable:
     data = _stored(key)
     afr, evaporation, lhv, molar_mass = (float(x) for x in data["constants"])
     wet = _humidity_weight(w)
-    left, right = _lambda_weights(lam, afr)
+    near, weights = _lambda_weights(lam, afr)
 
     def air(name: str) -> np.ndarray:
         return np.tensordot(wet, data[f"air_{name}"], 1)
 
     def burned(name: str) -> np.ndarray:
-        both = np.tensordot(wet, data[name], 1)
-        return left[1] * both[left[0]] + right[1] * both[right[0]]
+        return np.tensordot(weights, np.tensordot(wet, data[name][:, near], 1), 1)
 
     cp = np.stack([air("cp"), data["fuel_cp"], burned("burned_cp")])
     dh, dR = _increment_grids(burned("increment"))
@@ -101,12 +103,15 @@ def _humidity_weight(w: float) -> np.ndarray:
     return np.array([1.0 - s, s])
 
 
-def _lambda_weights(lam: float, afr: float) -> tuple[tuple[int, float], tuple[int, float]]:
-    """Two (node, weight) pairs, linear in the fuel mass fraction 1/(1 + afr lambda)."""
-    i = min(int(np.searchsorted(nodes.LAMBDAS, lam, side="right")) - 1, nodes.LAMBDAS.size - 2)
-    z, z0, z1 = (1.0 / (1.0 + afr * x) for x in (lam, nodes.LAMBDAS[i], nodes.LAMBDAS[i + 1]))
-    s = (z - z0) / (z1 - z0)
-    return (i, 1.0 - s), (i + 1, s)
+def _lambda_weights(lam: float, afr: float) -> tuple[slice, np.ndarray]:
+    """The four nodes around ``lam`` on its side of 1, and their Lagrange weights in fuel mass fraction."""
+    one = int(np.searchsorted(nodes.LAMBDAS, 1.0))
+    first, last = (0, one - 3) if lam <= 1.0 else (one, nodes.LAMBDAS.size - 4)
+    start = min(max(int(np.searchsorted(nodes.LAMBDAS, lam)) - 2, first), last)
+    near = slice(start, start + 4)
+    z, at = 1.0 / (1.0 + afr * nodes.LAMBDAS[near]), 1.0 / (1.0 + afr * lam)
+    weights = [math.prod((at - b) / (a - b) for b in z if b != a) for a in z]
+    return near, np.array(weights)
 
 
 @cache

@@ -6,7 +6,7 @@ import math
 
 from pullcast.errors import InputError
 
-R_DRY = 287.042  # J/(kg K), dry air (molar mass 28.9655 g/mol)
+R_DRY = 287.045  # J/(kg K), dry air of the gas tables (molar mass 28.9655 g/mol)
 R_WATER = 461.523  # J/(kg K)
 MOLAR_RATIO = R_DRY / R_WATER
 
