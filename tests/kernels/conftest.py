@@ -1,0 +1,6 @@
+"""Makes the reference solutions under validation/ importable."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
