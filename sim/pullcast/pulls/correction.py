@@ -34,8 +34,8 @@ class Basis:
 class Correction:
     """A correction factor with what it rests on.
 
-    ``factor`` multiplies observed torque and power [-]; ``dry_pressure`` in Pa; ``in_range`` is False where the formula
-    is used beyond the weather it holds for; ``note`` says why.
+    ``factor`` multiplies observed torque and power [-]; ``dry_pressure`` in Pa; ``in_range`` is False where the
+    formula is used beyond the weather it holds for; ``note`` says why.
     """
 
     basis: str
@@ -87,8 +87,8 @@ def basis_named(name: str) -> Basis:
         return BASES[key]
     near = difflib.get_close_matches(key, BASES, n=1, cutoff=0.5)
     hint = f" Did you mean {near[0]!r}?" if near else ""
-    msg = (f"correction basis {name!r} is not known.{hint} Known: {', '.join(BASES)}. Numbers on an unknown basis can "
-           "only be compared within one session.")
+    msg = (f"correction basis {name!r} is not known.{hint} Known: {', '.join(BASES)}. Numbers on an unknown "
+           "basis can only be compared within one session.")
     raise InputError(msg)
 
 

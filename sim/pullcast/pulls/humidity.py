@@ -29,7 +29,7 @@ def saturation_pressure(temperature: float) -> float:
 
 
 def dry_pressure(pressure: float, temperature: float, humidity: float) -> float:
-    """Station pressure (Pa) less the partial pressure of water at ``temperature`` (K), relative ``humidity`` (0 to 1)."""
+    """Station pressure (Pa) less the partial pressure of water at ``temperature`` (K), ``humidity`` (0 to 1)."""
     _within("station pressure", pressure, 3.0e4, 1.2e5, "Pa")
     _within("relative humidity", humidity, 0.0, 1.0, "(a fraction)")
     return pressure - humidity * saturation_pressure(temperature)
@@ -58,8 +58,8 @@ def humidity_from_wet_bulb(pressure: float, temperature: float, wet_bulb: float)
     full = MOLAR_RATIO * soaked / (pressure - soaked)
     ratio = ((2501.0 - 2.326 * tw) * full - 1.006 * (t - tw)) / (2501.0 + 1.86 * t - 4.186 * tw)
     if ratio < 0.0:
-        msg = (f"wet bulb {wet_bulb:g} K is too low for air at {temperature:g} K: it would need less than no moisture. "
-               "Check the two thermometers.")
+        msg = (f"wet bulb {wet_bulb:g} K is too low for air at {temperature:g} K: it would need less than no "
+               "moisture. Check the two thermometers.")
         raise InputError(msg)
     return pressure * ratio / (MOLAR_RATIO + ratio) / saturation_pressure(temperature)
 
