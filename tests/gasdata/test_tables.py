@@ -38,7 +38,10 @@ def test_every_table_is_physical(key, lam, w):
     assert (cp[1] > 0.0).all()
     assert (gas.eq_dh[-1] > 0).all()  # dissociation takes heat
     assert (np.diff(gas.eq_dh[-1]) < 0).all()  # less of it under pressure
-    assert gas.eq_dh.min() > -1500.0
+    T, _ = nodes.grid_axes()
+    # CO2 dissociation (189 kJ/mol per CO, as p^-1/3) at 250 bar reaches that of 1700 K, 5 bar at 1884 K
+    assert (gas.eq_dh[T >= 1900.0] > 0.0).all()
+    assert gas.eq_dh.min() > -3500.0  # above 5 bar gas near 1700 K is less dissociated than where it was frozen
 
 
 @settings(deadline=None, max_examples=40)

@@ -20,7 +20,8 @@ def test_saturation_of_water_at_20_and_30_celsius():
 
 def test_dry_air_is_that_of_the_tables():
     assert float(gas_table("petrol", 1.0).R[0]) == pytest.approx(weather.R_DRY, rel=1e-6)
-    assert 8314.462618 / 18.01528 == pytest.approx(weather.R_WATER, rel=1e-5)
+    water = 8314.462618 / 18.01528
+    assert water == pytest.approx(weather.R_WATER, rel=1e-5)
 
 
 @given(pressures, temperatures, humidities)

@@ -17,7 +17,8 @@ Between nodes: linear in the water mass fraction of the air; in lambda a cubic t
 on the same side of 1, over the fuel mass fraction of the mixture (in which frozen lean products are linear).
 The nodes crowd about lambda 1, where the composition turns. Read bilinearly in T and ln p, equilibrium enthalpy
 is within 1 kJ/kg (about 0.3 K) at engine states (1750-3000 K, 3-150 bar) and within 8 kJ/kg over the whole table.
-The enthalpy increment can be slightly negative (to -0.6 kJ/kg) in 1500-1750 K for rich mixtures: the water-gas shift.
+The enthalpy increment can be slightly negative below 1900 K, to -3.3 kJ/kg about lambda 1 at 250 bar: there the gas
+is less dissociated than where it was frozen (1700 K, 5 bar).
 """
 
 from __future__ import annotations
