@@ -1,1 +1,1 @@
-"""placeholder"""
+"""What the tool answers: plain functions that return finished values."""

@@ -4,133 +4,107 @@ For every end the half-step state of the adjacent cell is the wave that arrives;
 the face state lies on it and on the relation of what is outside. One flux serves
 both sides. ``ends.flow`` keeps mass, energy, fuel, burned gas and momentum flow
 into the pipe and the face Mach number.
-"""
 
-import math
+What is outside (surroundings, volumes, cylinders, junctions) is put into one table
+first, a row each, so that the loop over ends handles numbers only.
+"""
 
 from pullcast.kernels import layout as L
 from pullcast.kernels.crank import table_at
-from pullcast.kernels.gas import AIR, mix_cp, mix_h, mix_hf, mix_R
+from pullcast.kernels.gas import mix_cp, mix_h, mix_hf, mix_R
 from pullcast.kernels.jit import kernel
 from pullcast.kernels.mixture import burned_increment
 from pullcast.kernels.riemann import hllc, sound
 from pullcast.kernels.roots import open_in, open_out, orifice_in, orifice_out
 from pullcast.kernels.wave import wall_pressure
 
+SHUT = 1e-6  # effective over pipe area below which a valve is closed
+FULL = 0.98  # and at most this: beyond, a valve is no restriction its pipe could tell
+
 
 @kernel
-def outside_gas(gas, ends, nodes, junctions, cylinders, e, dt):
-    """Stagnation state outside end ``e``: p, T, yf, yb, sensible enthalpy, R, gamma."""
-    kind = ends.kind[e]
-    k = ends.node[e]
-    extra = 0.0
-    if kind == L.VALVE:
+def outside_row(row, gas, p, T, yf, yb, dh, dR):
+    """Fill one row of the table: stagnation pressure, temperature, mixture, enthalpy, R, gamma."""
+    R = mix_R(gas, yf, yb) + yb * dR
+    cp = mix_cp(gas, T, yf, yb)
+    row[L.O_P] = p
+    row[L.O_T] = T
+    row[L.O_YF] = yf
+    row[L.O_YB] = yb
+    row[L.O_H] = mix_h(gas, T, yf, yb) + yb * dh
+    row[L.O_R] = R
+    row[L.O_GAMMA] = cp / (cp - R)
+
+
+@kernel
+def fill_outside(gas, outside, nodes, junctions, cylinders, dt):
+    """Table of what is outside: volumes, then junctions, then cylinders (carried half a step on)."""
+    nn = nodes.m.shape[0]
+    nj = junctions.m.shape[0]
+    for k in range(nn):
+        m = nodes.m[k]
+        outside_row(outside[k], gas, nodes.p[k], nodes.T[k], nodes.mf[k] / m, nodes.mb[k] / m, 0.0, 0.0)
+    for k in range(nj):
+        m = junctions.m[k]
+        row = outside[nn + k]
+        outside_row(row, gas, junctions.p[k], junctions.T[k], junctions.mf[k] / m, junctions.mb[k] / m, 0.0, 0.0)
+        row[L.O_UX] = junctions.px[k] / m
+        row[L.O_UY] = junctions.py[k] / m
+    for k in range(cylinders.state.shape[0]):
         s = cylinders.state[k]
         p = s[L.S_P]
-        dp = min(max(0.5 * dt * s[L.S_DPDT], -0.1 * p), 0.1 * p)
-        yf = s[L.S_FUEL] / s[L.S_M]
-        yb = s[L.S_BURNED] / s[L.S_M]
         T = s[L.S_T]
-        extra, dR = burned_increment(gas, T, p)
-        T *= 1.0 + 0.28 * dp / p
-        p += dp
-        R = mix_R(gas, yf, yb) + yb * dR
-        extra *= yb
-    elif kind == L.JUNCTION_ORIFICE or kind == L.JUNCTION:
-        m = junctions.m[k]
-        p = junctions.p[k]
-        T = junctions.T[k]
-        yf = junctions.mf[k] / m
-        yb = junctions.mb[k] / m
-        R = mix_R(gas, yf, yb)
-    else:
-        m = nodes.m[k]
-        p = nodes.p[k]
-        T = nodes.T[k]
-        yf = nodes.mf[k] / m
-        yb = nodes.mb[k] / m
-        R = mix_R(gas, yf, yb)
-    cp = mix_cp(gas, T, yf, yb)
-    return p, T, yf, yb, mix_h(gas, T, yf, yb) + extra, R, cp / (cp - R)
+        dp = min(max(0.5 * dt * s[L.S_DPDT], -0.1 * p), 0.1 * p)
+        dh, dR = burned_increment(gas, T, p)
+        row = outside[nn + nj + k]
+        outside_row(row, gas, p + dp, T * (1.0 + 0.28 * dp / p), s[L.S_FUEL] / s[L.S_M], s[L.S_BURNED] / s[L.S_M], dh, dR)
 
 
 @kernel
-def area_ratio(ends, cylinders, e, theta, inward):
-    """Effective over face area of an orifice or valve for flow into (``inward``) or out of the pipe; at most 0.98."""
-    if ends.kind[e] == L.VALVE:
-        k = ends.node[e]
-        local = theta - cylinders.phase[k]
-        row = ends.valve[e]
-        exhaust = row == cylinders.exhaust_row[k]
-        forward = inward if exhaust else not inward
-        area = table_at(cylinders.area_fwd[row], local) if forward else table_at(cylinders.area_rev[row], local)
-    else:
-        area = ends.orifice[e]
-    return min(area / ends.area[e], 0.98)
+def face_state(kind, k_in, k_out, guess, row, ri, wi, pi, gi):
+    """Face pressure, velocity into the pipe and density of an end that is no junction.
 
-
-@kernel
-def face_state(gas, ends, nodes, junctions, cylinders, e, theta, dt, ri, wi, pi, gi):
-    """Face pressure, velocity into the pipe, density of an end that is no junction, and the gas outside."""
-    kind = ends.kind[e]
+    ``k_in``, ``k_out``: loss coefficients (open) or effective over face area (orifice, valve) into and out of it.
+    """
     ai = sound(gi, pi, ri)
     pw = wall_pressure(ri, wi, pi, ai, gi)
-    if kind == L.CLOSED:
-        return pw, 0.0, ri, 0.0, 0.0, 0.0
-    p0, T0, yf, yb, h0, R0, g0 = outside_gas(gas, ends, nodes, junctions, cylinders, e, dt)
+    p0 = row[L.O_P]
     inward = p0 > pw
-    guess = ends.p_face[e]
+    k = k_in if inward else k_out
+    if kind == L.CLOSED or (kind != L.OPEN and k < SHUT):
+        return pw, 0.0, ri
+    T0 = row[L.O_T]
+    R0 = row[L.O_R]
+    g0 = row[L.O_GAMMA]
     if kind == L.OPEN:
         if inward:
-            p, w, r = open_in(guess, pw, ri, wi, pi, ai, gi, ends.loss_in[e], p0, T0, R0, g0)
-        else:
-            p, w, r = open_out(guess, pw, ri, wi, pi, ai, gi, ends.loss_out[e], p0)
-    else:
-        k = area_ratio(ends, cylinders, e, theta, inward)
-        if k < 1e-6:
-            p, w, r = pw, 0.0, ri
-        elif inward:
-            p, w, r = orifice_in(guess, pw, ri, wi, pi, ai, gi, k, p0, T0, R0, g0)
-        else:
-            p, w, r = orifice_out(guess, pw, ri, wi, pi, ai, gi, k, p0)
-    return p, w, r, h0, yf, yb
+            return open_in(guess, pw, ri, wi, pi, ai, gi, k, p0, T0, R0, g0)
+        return open_out(guess, pw, ri, wi, pi, ai, gi, k, p0)
+    if inward:
+        return orifice_in(guess, pw, ri, wi, pi, ai, gi, min(k, FULL), p0, T0, R0, g0)
+    return orifice_out(guess, pw, ri, wi, pi, ai, gi, min(k, FULL), p0)
 
 
 @kernel
-def junction_flux(gas, junctions, e, ends, ri, wi, pi, gi, e0i, yfi, ybi):
-    """HLLC between a junction cell and the pipe: rates per area into the pipe and the tangential velocity lost.
+def junction_flux(gas, row, nx, ny, ri, wi, pi, gi, e0i, yfi, ybi):
+    """HLLC between a junction cell and the pipe that leaves it along (nx, ny): rates per area into the pipe.
 
-    Returns mass, momentum, energy, frozen-gamma energy, yf, yb, tangential velocity of gas leaving the junction.
+    Returns mass, momentum, energy, frozen-gamma energy, yf, yb and the tangential velocity the gas leaves behind.
     """
-    k = ends.node[e]
-    m = junctions.m[k]
-    rj = m / junctions.volume[k]
-    nx = ends.nx[e]
-    ny = ends.ny[e]
-    ux = junctions.px[k] / m
-    uy = junctions.py[k] / m
-    un = ux * nx + uy * ny
-    ut = uy * nx - ux * ny
-    yfj = junctions.mf[k] / m
-    ybj = junctions.mb[k] / m
-    pj = junctions.p[k]
-    Tj = junctions.T[k]
-    Rj = mix_R(gas, yfj, ybj)
-    cp = mix_cp(gas, Tj, yfj, ybj)
-    gj = cp / (cp - Rj)
+    pj = row[L.O_P]
+    gj = row[L.O_GAMMA]
+    rj = pj / (row[L.O_R] * row[L.O_T])
+    un = row[L.O_UX] * nx + row[L.O_UY] * ny
+    ut = row[L.O_UY] * nx - row[L.O_UX] * ny
     sl, sm, sr, ps = hllc(rj, un, pj, sound(gj, pj, rj), ri, wi, pi, sound(gi, pi, ri))
-    from_junction = sm >= 0.0
-    if from_junction:
-        r, v, q, s, yf, yb = rj, un, pj, sl, yfj, ybj
-        energy = rj * (mix_h(gas, Tj, yf, yb) - Rj * Tj + 0.5 * (un * un + ut * ut))
-        kin = 0.5 * rj * un * un
+    if sm >= 0.0:
+        r, v, q, s, yf, yb = rj, un, pj, sl, row[L.O_YF], row[L.O_YB]
+        energy = rj * (row[L.O_H] + 0.5 * (un * un + ut * ut)) - pj
     else:
         r, v, q, s, yf, yb = ri, wi, pi, sr, yfi, ybi
-        R = mix_R(gas, yf, yb)
-        energy = ri * (mix_h(gas, pi / (ri * R), yf, yb) - pi / ri + 0.5 * wi * wi)
-        kin = 0.5 * ri * wi * wi
+        energy = ri * (mix_h(gas, pi / (ri * mix_R(gas, yf, yb)), yf, yb) + 0.5 * wi * wi) - pi
         ut = 0.0
-    frozen = q / (gi - 1.0) + r * e0i + kin
+    frozen = q / (gi - 1.0) + r * e0i + 0.5 * r * v * v
     if sl < 0.0 and sr > 0.0:
         f = (s - v) / (s - sm)
         work = (ps * sm - q * v) / (s - sm)
@@ -144,16 +118,10 @@ def junction_flux(gas, junctions, e, ends, ri, wi, pi, gi, e0i, yfi, ybi):
 
 
 @kernel
-def valve_to_cylinder(gas, cylinders, books, e, ends, dt, mass, energy, fuel, burned, p_face):
+def valve_to_cylinder(gas, acc, out, books, fuelling, intake, T_cylinder, dt, mass, energy, fuel, burned, p_face):
     """Give the cylinder what passes its valve (rates into the pipe); fuel joins entering air that has none yet."""
-    k = ends.node[e]
-    acc = cylinders.acc[k]
-    out = cylinders.out[k]
     m, f, b = -mass, -fuel, -burned
-    yf = f / m if m != 0.0 else 0.0
-    yb = b / m if m != 0.0 else 0.0
-    h = -energy + m * mix_hf(gas, yf, yb)
-    intake = ends.valve[e] == cylinders.intake_row[k]
+    h = -energy + mix_hf(gas, 0.0, 0.0) * m + f * (gas.hf[1] - gas.hf[0]) + b * (gas.hf[2] - gas.hf[0])
     if intake:
         acc[L.A_INTAKE] += m
         acc[L.A_P_INTAKE] = p_face
@@ -166,21 +134,19 @@ def valve_to_cylinder(gas, cylinders, books, e, ends, dt, mass, energy, fuel, bu
         if m < 0.0:
             out[L.C_SHORT] -= f * dt
             out[L.C_EX_MASS] -= m * dt
-            out[L.C_EX_TSUM] -= m * dt * cylinders.state[k, L.S_T]
-    if m > 0.0:
-        bare = max((m - f - b) / gas.mix[2] - f, 0.0)
-        if bare > 0.0 and intake:
-            T = max(cylinders.state[k, L.S_T], 250.0)
-            T = min(T, 420.0)
-            hv = mix_h(gas, T, 1.0, 0.0) * (1.0 - cylinders.fuelling[0])
-            hl = (mix_h(gas, cylinders.fuelling[1], 1.0, 0.0) - gas.mix[3]) * cylinders.fuelling[0]
-            hf = bare * (hv + hl + gas.hf[1])
-            h += hf
-            m += bare
-            f += bare
-            out[L.C_FUEL] += bare * dt
-            books[L.B_FUEL] += bare * dt
-            books[L.B_H_FUEL] += hf * dt
+            out[L.C_EX_TSUM] -= m * dt * T_cylinder
+    bare = (m - f - b) / gas.mix[2] - f
+    if intake and m > 0.0 and bare > 0.0:
+        T = min(max(T_cylinder, 250.0), 420.0)
+        vapour = mix_h(gas, T, 1.0, 0.0) * (1.0 - fuelling[0])
+        liquid = (mix_h(gas, fuelling[1], 1.0, 0.0) - gas.mix[3]) * fuelling[0]
+        hf = bare * (vapour + liquid + gas.hf[1])
+        h += hf
+        m += bare
+        f += bare
+        out[L.C_FUEL] += bare * dt
+        books[L.B_FUEL] += bare * dt
+        books[L.B_H_FUEL] += hf * dt
     acc[L.A_MASS] += m
     acc[L.A_H] += h
     acc[L.A_FUEL] += f
@@ -188,91 +154,123 @@ def valve_to_cylinder(gas, cylinders, books, e, ends, dt, mass, energy, fuel, bu
 
 
 @kernel
+def book_surroundings(gas, books, m, h, yf, yb, dt):
+    """Book what crosses into (m > 0) or out of the network; ``m``, ``h`` are rates."""
+    total = (h + m * mix_hf(gas, yf, yb)) * dt
+    if m > 0.0:
+        books[L.B_MASS_IN] += m * dt
+        books[L.B_H_IN] += total
+    else:
+        books[L.B_MASS_OUT] -= m * dt
+        books[L.B_H_OUT] -= total
+
+
+@kernel
+def set_ghost(flow, g, c, s, p, w, r, yf, yb):
+    """Ghost cell that puts the face value midway between it and the cell (for slopes only)."""
+    flow.rho[g] = max(2.0 * r - flow.rho[c], 0.2 * r)
+    flow.p[g] = max(2.0 * p - flow.p[c], 0.2 * p)
+    flow.mom[g] = flow.rho[g] * (2.0 * s * w - flow.u[c])
+    flow.rf[g] = flow.rho[g] * yf
+    flow.rb[g] = flow.rho[g] * yb
+    flow.ene[g] = flow.p[g] / 0.35
+
+
+@kernel
 def end_fluxes(model, theta, dt):
     """Overwrite the fluxes at all pipe ends and fill the accumulators of what they open into."""
-    gas, flow, ends = model.gas, model.flow, model.ends
-    nodes, junctions, cylinders, books = model.nodes, model.junctions, model.cylinders, model.books
-    nodes.acc[:] = 0.0
-    junctions.acc[:] = 0.0
-    cylinders.acc[:] = 0.0
+    gas, flow, ends, books, outside = model.gas, model.flow, model.ends, model.books, model.outside
+    cyl = model.cylinders
+    node_acc, junction_acc = model.nodes.acc, model.junctions.acc
+    node_acc[:] = 0.0
+    junction_acc[:] = 0.0
+    cyl.acc[:] = 0.0
+    fill_outside(gas, outside, model.nodes, model.junctions, cyl, dt)
     for e in range(ends.kind.shape[0]):
         c = ends.cell[e]
         s = ends.sign[e]
-        side = flow.left if s > 0 else flow.right
-        ri = side[0, c]
-        wi = s * side[1, c]
-        pi = side[2, c]
-        yf = side[3, c]
-        yb = side[4, c]
-        gi = flow.gamma[c]
         kind = ends.kind[e]
         k = ends.node[e]
+        area = ends.area[e]
+        row = outside[ends.row[e]]
+        if s > 0.0:
+            ri, wi, pi = flow.left[0, c], flow.left[1, c], flow.left[2, c]
+            yf, yb = flow.left[3, c], flow.left[4, c]
+        else:
+            ri, wi, pi = flow.right[0, c], -flow.right[1, c], flow.right[2, c]
+            yf, yb = flow.right[3, c], flow.right[4, c]
+        gi = flow.gamma[c]
+        e0 = flow.e0[c]
         ut = 0.0
         if kind == L.JUNCTION:
-            mass, mom, energy, frozen, yf, yb, ut = junction_flux(gas, junctions, e, ends, ri, wi, pi, gi, flow.e0[c], yf, yb)
-            p = pi
-            r = ri
-            w = mass / ri
+            mass, mom, energy, frozen, yf, yb, ut = junction_flux(gas, row, ends.nx[e], ends.ny[e], ri, wi, pi, gi, e0, yf, yb)
+            p, r, w = pi, ri, mass / ri
         else:
-            p, w, r, h0, yfo, ybo = face_state(gas, ends, nodes, junctions, cylinders, e, theta, dt, ri, wi, pi, gi)
+            k_in, k_out = ends.loss_in[e], ends.loss_out[e]
+            if kind == L.VALVE:
+                v = ends.valve[e]
+                local = theta - cyl.phase[k]
+                forward = table_at(cyl.area_fwd[v], local) / area
+                reverse = table_at(cyl.area_rev[v], local) / area
+                is_exhaust = v == cyl.exhaust_row[k]
+                k_in = forward if is_exhaust else reverse
+                k_out = reverse if is_exhaust else forward
+            elif kind != L.OPEN:
+                k_in = ends.orifice[e] / area
+                k_out = k_in
+            p, w, r = face_state(kind, k_in, k_out, ends.p_face[e], row, ri, wi, pi, gi)
             mass = r * w
             if w > 0.0:
-                yf = yfo
-                yb = ybo
-                energy = mass * h0
+                yf, yb = row[L.O_YF], row[L.O_YB]
+                energy = mass * row[L.O_H]
+            elif w < 0.0:
+                energy = mass * (mix_h(gas, p / (r * mix_R(gas, yf, yb)), yf, yb) + 0.5 * w * w)
             else:
-                T = p / (r * mix_R(gas, yf, yb))
-                energy = mass * (mix_h(gas, T, yf, yb) + 0.5 * w * w)
+                energy = 0.0
             mom = mass * w + p
-            frozen = (p / (gi - 1.0) + r * (flow.e0[c] + 0.5 * w * w) + p) * w
-        fuel = mass * yf
-        burned = mass * yb
+            frozen = (p / (gi - 1.0) + r * (e0 + 0.5 * w * w) + p) * w
         j = ends.face[e]
         flow.flux[0, j] = s * mass
         flow.flux[1, j] = mom
         flow.flux[2, j] = s * energy
-        flow.flux[3, j] = s * fuel
-        flow.flux[4, j] = s * burned
+        flow.flux[3, j] = s * mass * yf
+        flow.flux[4, j] = s * mass * yb
         flow.flux_lo[j] = s * frozen
         flow.flux_hi[j] = s * frozen
+        set_ghost(flow, ends.ghost[e], c, s, p, w, r, yf, yb)
         ends.p_face[e] = p
-        area = ends.area[e]
-        ends.flow[0, e] = mass * area
-        ends.flow[1, e] = energy * area
-        ends.flow[2, e] = fuel * area
-        ends.flow[3, e] = burned * area
+        mass *= area
+        energy *= area
+        fuel = mass * yf
+        burned = mass * yb
+        ends.flow[0, e] = mass
+        ends.flow[1, e] = energy
+        ends.flow[2, e] = fuel
+        ends.flow[3, e] = burned
         ends.flow[4, e] = mom * area
         ends.flow[5, e] = abs(w) / sound(gi, p, r)
-        g = ends.ghost[e]
-        flow.rho[g] = max(2.0 * r - flow.rho[c], 0.2 * r)
-        flow.p[g] = max(2.0 * p - flow.p[c], 0.2 * p)
-        flow.mom[g] = flow.rho[g] * (2.0 * s * w - flow.u[c])
-        flow.rf[g] = flow.rho[g] * yf
-        flow.rb[g] = flow.rho[g] * yb
-        flow.ene[g] = flow.p[g] / 0.35
         if kind == L.VALVE:
-            valve_to_cylinder(gas, cylinders, books, e, ends, dt, mass * area, energy * area, fuel * area, burned * area, p)
+            if mass != 0.0:
+                valve_to_cylinder(gas, cyl.acc[k], cyl.out[k], books, cyl.fuelling, ends.valve[e] == cyl.intake_row[k],
+                                  cyl.state[k, L.S_T], dt, mass, energy, fuel, burned, p)
+            elif ends.valve[e] == cyl.intake_row[k]:
+                cyl.acc[k, L.A_P_INTAKE] = p
+            else:
+                cyl.acc[k, L.A_P_EXHAUST] = p
         elif kind == L.OPEN or kind == L.ORIFICE:
-            nodes.acc[0, k] -= mass * area
-            nodes.acc[1, k] -= energy * area
-            nodes.acc[2, k] -= fuel * area
-            nodes.acc[3, k] -= burned * area
+            node_acc[0, k] -= mass
+            node_acc[1, k] -= energy
+            node_acc[2, k] -= fuel
+            node_acc[3, k] -= burned
             if k == 0:
-                m = mass * area * dt
-                h = (energy + mass * mix_hf(gas, yf, yb)) * area * dt
-                if m > 0.0:
-                    books[L.B_MASS_IN] += m
-                    books[L.B_H_IN] += h
-                else:
-                    books[L.B_MASS_OUT] -= m
-                    books[L.B_H_OUT] -= h
-                books[L.B_AIR_IN] += m * (1.0 - yf - yb)
+                book_surroundings(gas, books, mass, energy, yf, yb, dt)
+                books[L.B_AIR_IN] += (mass - fuel - burned) * dt if ends.inlet[e] > 0 else 0.0
         elif kind == L.JUNCTION or kind == L.JUNCTION_ORIFICE:
-            junctions.acc[0, k] -= mass * area
-            junctions.acc[1, k] -= energy * area
-            junctions.acc[2, k] -= fuel * area
-            junctions.acc[3, k] -= burned * area
-            push = mom * area if kind == L.JUNCTION else junctions.p[k] * area
-            turn = mass * ut * area
-            junctions.acc[4, k] -= push * ends.nx[e] - turn * ends.ny[e]
-            junctions.acc[5, k] -= push * ends.ny[e] + turn * ends.nx[e]
+            junction_acc[0, k] -= mass
+            junction_acc[1, k] -= energy
+            junction_acc[2, k] -= fuel
+            junction_acc[3, k] -= burned
+            push = mom * area if kind == L.JUNCTION else row[L.O_P] * area
+            turn = mass * ut
+            junction_acc[4, k] -= push * ends.nx[e] - turn * ends.ny[e]
+            junction_acc[5, k] -= push * ends.ny[e] + turn * ends.nx[e]

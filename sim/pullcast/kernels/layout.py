@@ -31,6 +31,9 @@ B_MASS_IN, B_MASS_OUT, B_FUEL, B_H_IN, B_H_OUT, B_H_FUEL, B_Q_DUCT, B_Q_NODE, B_
 # columns of the cylinder accumulators: flows per second into the cylinder during a step
 A_MASS, A_H, A_FUEL, A_BURNED, A_INTAKE, A_EXHAUST, A_P_INTAKE, A_P_EXHAUST, A_COUNT = range(9)
 
+# columns of the table of what is outside the pipe ends
+(O_P, O_T, O_YF, O_YB, O_H, O_R, O_GAMMA, O_UX, O_UY, O_COUNT) = range(10)
+
 # columns of the trace, per cylinder
 (T_P, T_T, T_INTAKE_FLOW, T_EXHAUST_FLOW, T_INTAKE_P, T_EXHAUST_P, T_TU, T_X, T_COUNT) = range(9)
 
@@ -89,6 +92,8 @@ class Ends(NamedTuple):
     face: np.ndarray  # int
     sign: np.ndarray  # +1 at the start of a pipe, -1 at its end: sign*u > 0 flows into the pipe
     node: np.ndarray  # int, volume, junction or cylinder
+    row: np.ndarray  # int, its row in ``Model.outside``: volumes, then junctions, then cylinders
+    inlet: np.ndarray  # int, 1 where an intake meets the surroundings: air counted for volumetric efficiency
     valve: np.ndarray  # int, row of the valve tables (kind VALVE)
     area: np.ndarray  # m2 of the end face
     loss_in: np.ndarray  # -
@@ -173,5 +178,5 @@ class Model(NamedTuple):
     nodes: Nodes
     junctions: Junctions
     cylinders: Cylinders
+    outside: np.ndarray  # (nn + nj + nc, O_COUNT) scratch of kernels.ends
     books: np.ndarray  # (B_COUNT,)
-    work: np.ndarray  # scratch (16,)

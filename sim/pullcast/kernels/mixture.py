@@ -64,7 +64,7 @@ def closed_state(gas, U, V, m, mf, mb, T):
         dh, dR = burned_increment(gas, T, p)
         R = R0 + yb * dR
         cv = mix_cp(gas, T, yf, yb) - R0
-        if dh > 0.0 or dR > 0.0:
+        if dh != 0.0 or dR != 0.0:
             dh2, dR2 = burned_increment(gas, T + 1.0, p * (1.0 + 1.0 / T))
             cv += yb * (dh2 - dh - (dR2 * (T + 1.0) - dR * T))
         step = (mix_h(gas, T, yf, yb) + hf + yb * dh - R * T - e) / cv

@@ -13,7 +13,7 @@ from pullcast.kernels.orifice import critical_ratio, psi
 from pullcast.kernels.wave import sonic_pressure, wave_rho, wave_w
 
 ORIFICE_IN, ORIFICE_OUT, OPEN_IN, OPEN_OUT = 0, 1, 2, 3
-TOL = 1e-9
+TOL = 1e-8
 
 
 @kernel

@@ -110,12 +110,20 @@ def _kind(end: End, network: Network, volumes: dict, junctions: dict, where: str
     raise InputError(msg)
 
 
+def _row_offset(kind: int, network: Network) -> int:
+    """Where the rows of a kind of node start in the table of what is outside."""
+    nn = 1 + len(network.volumes)
+    if kind in (L.JUNCTION, L.JUNCTION_ORIFICE):
+        return nn
+    return nn + len(network.junctions) if kind == L.VALVE else 0
+
+
 def _ends(network: Network, d: L.Ducts) -> L.Ends:
     """Two ends per pipe: start first."""
     volumes = {"ambient": 0} | {v.name: i + 1 for i, v in enumerate(network.volumes)}
     junctions = {j.name: i for i, j in enumerate(network.junctions)}
     ne = 2 * len(network.pipes)
-    ints = {k: np.zeros(ne, dtype=np.int64) for k in ("kind", "cell", "ghost", "face", "node", "valve")}
+    ints = {k: np.zeros(ne, dtype=np.int64) for k in ("kind", "cell", "ghost", "face", "node", "valve", "row", "inlet")}
     reals = {k: np.zeros(ne) for k in ("sign", "area", "loss_in", "loss_out", "orifice", "nx", "ny", "p_face")}
     ends = L.Ends(**ints, **reals, flow=np.zeros((6, ne)))
     for k, pipe in enumerate(network.pipes):
@@ -131,6 +139,8 @@ def _ends(network: Network, d: L.Ducts) -> L.Ends:
             ends.orifice[e] = end.area or 0.0
             ends.nx[e] = round(math.cos(math.radians(end.angle_deg)), 15)
             ends.ny[e] = round(math.sin(math.radians(end.angle_deg)), 15)
+            ends.row[e] = ends.node[e] + _row_offset(ends.kind[e], network)
+            ends.inlet[e] = end.node == "ambient" and pipe.name not in network.burned_pipes
             if ends.kind[e] == L.VALVE:
                 ends.valve[e] = 2 * ends.node[e] + (0 if end.node.startswith("intake") else 1)
             ends.p_face[e] = network.surroundings.pressure
@@ -231,10 +241,12 @@ def assemble(network: Network, gas: GasTable, cell: float, cylinders: L.Cylinder
         else:
             set_gas(gas, flow, here, s.pressure, s.temperature, s.fuel, s.burned)
     ends = _ends(network, d)
+    cylinders = cylinders or no_cylinders()
     model = L.Model(
         gas=gas, ducts=d, flow=flow, ends=ends, injectors=_injectors(network, d), nodes=_nodes(network, gas),
-        junctions=_junctions(network, ends, gas), cylinders=cylinders or no_cylinders(),
-        books=np.zeros(L.B_COUNT), work=np.zeros(16),
+        junctions=_junctions(network, ends, gas), cylinders=cylinders,
+        outside=np.zeros((1 + len(network.volumes) + len(network.junctions) + len(cylinders.state), L.O_COUNT)),
+        books=np.zeros(L.B_COUNT),
     )
     names = Names(
         pipes=tuple(p.name for p in network.pipes), volumes=("ambient", *(v.name for v in network.volumes)),

@@ -1,0 +1,77 @@
+"""Predict: an engine at full load over speed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from pullcast.card.engine import Engine
+from pullcast.errors import InputError, SolveError
+
+SPEED_RANGE = (200.0, 25000.0)
+
+
+def checked_speeds(engine: Engine, speeds: Sequence[float] | None) -> list[float]:
+    """Speeds in rising order; InputError for one that no engine runs at."""
+    wanted = sorted({float(s) for s in (speeds if speeds is not None else engine.speeds)})
+    if not wanted:
+        msg = "no speed to predict at; give at least one, in rpm"
+        raise InputError(msg)
+    for s in wanted:
+        if not SPEED_RANGE[0] <= s <= SPEED_RANGE[1]:
+            msg = f"speed {s:g} rpm is outside {SPEED_RANGE[0]:g} to {SPEED_RANGE[1]:g} rpm; give speeds in rpm"
+            raise InputError(msg)
+    return wanted
+
+
+def predict(engine: Engine, *, speeds: Sequence[float] | None = None, cell: float = 0.025,
+            workers: int | None = None, traces: bool = False,
+            on_point: Callable[[float, int, int, str], None] | None = None, executor=None, numerics=None):
+    """The full-load curve of an engine, solved wave by wave.
+
+    Parameters
+    ----------
+    engine
+        A resolved engine (``pullcast.card.read_engine``).
+    speeds
+        rpm; default: those of the card.
+    cell
+        Target length of the duct cells, m.
+    workers
+        Processes; default: one a core. 1 computes in this process.
+    traces
+        Keep pressures, flows and lifts over crank angle.
+    on_point
+        Called as ``on_point(rpm, done, total, note)`` when a point is finished.
+    executor
+        Any ``concurrent.futures`` executor to run on instead of local processes.
+    numerics
+        ``pullcast.solve.numerics.Numerics`` for full control; ``cell`` is then ignored.
+
+    Returns
+    -------
+    pullcast.results.Curve
+        With one row a speed. Speeds that did not converge or broke down say so in ``status``.
+
+    Raises InputError for speeds out of range, SolveError when every speed broke down.
+
+    """
+    from pullcast import __version__
+    from pullcast.answers.performance import reference_density, rows_of
+    from pullcast.results.curve import Curve
+    from pullcast.results.dataset import curve_dataset
+    from pullcast.results.provenance import provenance_of
+    from pullcast.solve.numerics import Numerics
+    from pullcast.solve.sweep import sweep
+
+    wanted = checked_speeds(engine, speeds)
+    numerics = numerics or replace(Numerics(), cell=cell)
+    points = sweep(engine, wanted, numerics, workers=workers, traces=traces, on_point=on_point, executor=executor)
+    rows = rows_of(engine, points, traces)
+    if not rows:
+        first = points[0]
+        msg = f"no speed could be computed; the first to fail: {first.message}"
+        raise SolveError(msg, rpm=first.rpm, angle_deg=0.0, component="the whole network")
+    where_from = provenance_of(engine, version=__version__, reference_density=reference_density(engine),
+                               cell=numerics.cell)
+    return Curve(curve_dataset(wanted, rows, where_from))
