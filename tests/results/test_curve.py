@@ -85,7 +85,7 @@ def test_correction_touches_brake_numbers_only(sample_curve):
         assert same == (name not in ("torque", "power", "bmep")), name
     assert new.peak_power.value == pytest.approx(1.02 * curve.peak_power.value)
     assert new.dataset["torque"].attrs["units"] == "N m"
-    assert "corrected to std (factor 1.0200)" in repr(new)
+    assert "corrected to STD (factor 1.0200)" in repr(new)
     with pytest.raises(InputError, match="already corrected to std"):
         new.corrected(1.01, "j1349")
     with pytest.raises(InputError, match="above zero, not nan"):

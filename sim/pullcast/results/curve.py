@@ -150,7 +150,7 @@ class Curve:
                f"{100 * a['humidity']:.0f} % humidity")
         if self.basis == "observed":
             return f"observed at {day}"
-        return f"corrected to {self.basis} (factor {a['correction_factor']:.4f}) from {day}"
+        return f"corrected to {self.basis.upper()} (factor {a['correction_factor']:.4f}) from {day}"
 
     def __repr__(self) -> str:
         """The curve in one or two sentences."""

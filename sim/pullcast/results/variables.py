@@ -82,10 +82,10 @@ _MEP = (Shown("bar", "bar", 1e-5, 2), Shown("psi", "psi", 1 / PSI, 1))
 _PEAK = (Shown("bar", "bar", 1e-5, 1), Shown("psi", "psi", 1 / PSI, 0))
 _AIR = (Shown("kPa", "kPa", 1e-3, 2), Shown("inHg", "inHg", 1 / MERCURY_INCH, 2))
 _FINE = (Shown("kPa", "kPa", 1e-3, 3), Shown("psi", "psi", 1 / PSI, 4))
-_TEMPERATURE = (Shown("°C", "degC", 1.0, 1, -273.15), Shown("°F", "degF", 1.8, 1, -459.67))
-_FLOW = (Shown("g/s", "g_per_s", 1e3, 1), Shown("lb/h", "lb_per_h", 3600 / LB, 1))
+_TEMPERATURE = (Shown("°C", "degC", 1.0, 0, -273.15), Shown("°F", "degF", 1.8, 0, -459.67))
+_FLOW = (Shown("g/s", "g_per_s", 1e3, 1), Shown("lb/h", "lb_per_h", 3600 / LB, 0))
 _BSFC = (Shown("g/kWh", "g_per_kWh", 3.6e9, 0), Shown("lb/hp-h", "lb_per_hph", HP * 3600 / LB, 3))
-_MASS = (Shown("mg", "mg", 1e6, 1), Shown("mg", "mg", 1e6, 1))
+_MASS = (Shown("mg", "mg", 1e6, 0), Shown("mg", "mg", 1e6, 0))
 _PERCENT = (Shown("%", "pct", 100.0, 1), Shown("%", "pct", 100.0, 1))
 _ANGLE = (Shown("deg", "deg", 1.0, 1), Shown("deg", "deg", 1.0, 1))
 _NUMBER = (Shown("", "", 1.0, 2), Shown("", "", 1.0, 2))
@@ -126,8 +126,8 @@ def _table() -> tuple[Variable, ...]:
         v("knock_integral", "1", "knock integral: end gas ignites by itself at 1", "knock", _C, *_NUMBER),
         v("injector_duty", "1", "share of the cycle the injectors are open", "inj duty", _S, *_PERCENT),
         v("port_mach_mean", "1", "mean Mach number at the intake port's valve end while the valve is open",
-          "mean Mach", _C, *_NUMBER),
-        v("port_mach_max", "1", "highest Mach number at the intake port's valve end", "max Mach", _C, *_NUMBER),
+          "port M", _C, *_NUMBER),
+        v("port_mach_max", "1", "highest Mach number at the intake port's valve end", "port M max", _C, *_NUMBER),
         v("mean_piston_speed", "m/s", "mean piston speed", "piston", _S, *_SPEED),
         v("inlet_mach_index", "1", "inlet Mach index Z (Taylor)", "Z", _S, *_NUMBER),
         v("heat_loss", "W", "heat from the gas to the cylinder walls, all cylinders", "heat loss", _S, *_POWER),

@@ -1,0 +1,83 @@
+"""The look of every pullcast picture: colours, line widths, axes, and saving without a display.
+
+Colours are from the palette of Okabe and Ito (2008), told apart with every common kind of colour vision; lines also
+differ in dash, so that a print in grey stays readable.
+"""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pullcast.errors import InputError
+from pullcast.results.files import write_whole
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+BLUE, VERMILION, GREEN, PURPLE, SKY, BLACK = "#0072B2", "#D55E00", "#009E73", "#CC79A7", "#56B4E9", "#222222"
+DASHES = ("-", (0, (5, 2)), (0, (1.5, 1.5)), (0, (5, 1.5, 1.5, 1.5)))
+GREY, FAINT = "#666666", "#DDDDDD"
+ROUND = (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
+KINDS = (".png", ".svg", ".pdf")
+STYLE = {
+    "font.family": "DejaVu Sans", "font.size": 9, "axes.labelsize": 9, "xtick.labelsize": 8.5, "ytick.labelsize": 8.5,
+    "lines.linewidth": 1.8, "svg.fonttype": "none", "pdf.fonttype": 42, "svg.hashsalt": "pullcast",
+}
+
+
+def new_figure(width: float, height: float, rows: int, ratios: list[float] | None = None):
+    """A figure (inches) with ``rows`` panels above one another on a common x axis; nothing is shown."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(width, height), layout="constrained", facecolor="white")
+    axes = figure.subplots(rows, 1, sharex=True, squeeze=False, height_ratios=ratios or [1.0] * rows)[:, 0]
+    return figure, list(axes)
+
+
+def quiet(ax: Axes) -> None:
+    """Faint horizontal grid, no box, ticks outside."""
+    ax.grid(axis="y", color=FAINT, linewidth=0.7)
+    ax.set_axisbelow(True)
+    for side in ("top", "right"):
+        ax.spines[side].set_visible(False)
+    for side in ("left", "bottom"):
+        ax.spines[side].set_color(GREY)
+    ax.tick_params(color=GREY, length=3)
+
+
+def common_steps(tops: list[float]) -> tuple[list[float], int]:
+    """Round steps, one per axis, and how many (5 to 8) of each reach the given tops: axes from zero that share their
+    grid lines, with as little empty space above the curves as such steps allow.
+
+    >>> common_steps([389.0, 224.0])
+    ([50.0, 30.0], 8)
+    """
+    best = None
+    for count in range(5, 9):
+        steps = [_round_up(top / count) for top in tops]
+        waste = sum(step * count / top for step, top in zip(steps, tops, strict=True))
+        if best is None or waste < best[0] - 1e-9:
+            best = (waste, steps, count)
+    return best[1], best[2]
+
+
+def _round_up(value: float) -> float:
+    decade = 10.0 ** math.floor(math.log10(value))
+    return next(r * decade for r in ROUND if r * decade >= value * 0.999999)
+
+
+def save_figure(figure: Figure, path: str | Path) -> Path:
+    """Write a figure as .png, .svg or .pdf, whole or not at all. Raises InputError for another suffix."""
+    import matplotlib as mpl
+
+    path = Path(path)
+    kind = path.suffix.lower()
+    if kind not in KINDS:
+        msg = f"{path}: a picture is saved as {', '.join(KINDS)}, not {kind or 'without a suffix'}"
+        raise InputError(msg)
+    dated = {".png": {}, ".svg": {"Date": None}, ".pdf": {"CreationDate": None}}[kind]
+    with mpl.rc_context(STYLE):
+        return write_whole(path, lambda p: figure.savefig(p, format=kind[1:], dpi=160, metadata=dated))
