@@ -155,9 +155,9 @@ def _extension(side: ValveSide, area: float, reference: float, most: float) -> t
 
 def _misfit(side: ValveSide, kind: str, lift: float, flow: float) -> str:
     return (f"{kind} flow sheet at {1e3 * lift:.2f} mm: the port as described "
-            f"({1e4 * side.port[0].area_start:.2f} cm2 at the valve, with its bends and friction) cannot pass {1e3 * flow:.1f} L/s "
-            f"({flow / 0.3048**3 * 60:.0f} CFM) at this depression. The largest area it allows is used: check port "
-            "areas, bend losses and the depression of the sheet.")
+            f"({1e4 * side.port[0].area_start:.2f} cm2 at the valve, with its bends and friction) cannot pass "
+            f"{1e3 * flow:.1f} L/s ({flow / 0.3048**3 * 60:.0f} CFM) at this depression. The largest area it allows "
+            "is used: check port areas, bend losses and the depression of the sheet.")
 
 
 def _from_coefficients(side: ValveSide, kind: str) -> ValveArea:

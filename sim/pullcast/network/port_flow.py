@@ -63,7 +63,7 @@ def _flow_function(m):
 def mach(flow, p0, T0, area):
     """Subsonic Mach number of ``flow`` (kg/s) in ``area`` (m2); nan where it cannot pass."""
     phi = flow * np.sqrt(R_AIR * T0) / (area * p0) / _flow_function(1.0)
-    phi = np.where(phi <= 1.0, phi, np.nan)
+    phi = np.where(phi <= 1.0 + 1e-12, np.minimum(phi, 1.0), np.nan)
     s = np.sqrt(1.0 - phi)
     guess = np.maximum(_mach_of_flow()(s), 0.0)
     for _ in range(2):  # Newton on ln(flow function); the guess is already good to 1e-6
