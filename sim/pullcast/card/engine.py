@@ -25,6 +25,17 @@ class Assumed:
 
 
 @dataclass(frozen=True)
+class Finding:
+    """A doubt about a card. ``level`` is "contradiction" (two numbers of the card cannot both be right),
+    "doubt" (outside what is usual) or "note"; ``remedy`` says what to look at."""
+
+    level: str
+    key: str
+    text: str
+    remedy: str = ""
+
+
+@dataclass(frozen=True)
 class Block:
     """Bottom end. Lengths m; ``banks`` lists cylinder numbers; cylinders are numbered from 1."""
 
@@ -307,3 +318,4 @@ class Engine:
     source: str
     assumed: tuple[Assumed, ...] = ()
     text: str = ""
+    findings: tuple[Finding, ...] = ()  # contradictions among redundant numbers, found while reading

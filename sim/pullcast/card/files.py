@@ -1,0 +1,122 @@
+"""Reading card files: within the card's own folders, of sane size, as text, as TOML."""
+
+from __future__ import annotations
+
+import difflib
+import re
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pullcast.card.lines import line_index
+from pullcast.errors import CardError, Problem
+
+MAX_BYTES = 1_000_000
+KINDS = ("engines", "cams", "heads", "intakes", "exhausts", "fuels", "days", "shortlists", "sessions", "locks")
+_BARE_UNIT = re.compile(r"=\s*[-+]?[\d.]+\s*[A-Za-z°%]")
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One TOML file as read: its name for messages, its text, its table, the line of every key."""
+
+    name: str
+    text: str
+    data: dict[str, Any]
+    lines: dict[tuple[str | int, ...], int]
+
+
+def project_root(folder: Path) -> Path:
+    """The folder a card may refer within: the parent of its kind's folder ("engines" ...), else its own."""
+    folder = folder.resolve()
+    return folder.parent if folder.name in KINDS else folder
+
+
+def read_sheet(path: Path, name: str) -> Sheet:
+    """Read a TOML file. CardError (one problem) if it is missing, no file, too big, not UTF-8 or not TOML."""
+    try:
+        if path.is_dir():
+            _stop(name, "this is a folder, not a card", "Name a .toml file in it.")
+        if not path.exists():
+            _stop(name, "no such file", _near(path))
+        if path.stat().st_size > MAX_BYTES:
+            _stop(name, f"the file has {path.stat().st_size} bytes, more than {MAX_BYTES}", "A card is a short text.")
+        raw = path.read_bytes()
+    except OSError as e:
+        _stop(name, f"cannot be read ({e.strerror or type(e).__name__})", "Check the name and its permissions.")
+    except ValueError:
+        _stop(name, "this is not a file name", "Name a .toml file.")
+    return parse_sheet(decode(raw, name), name)
+
+
+def decode(raw: bytes, name: str) -> str:
+    """Bytes to text: UTF-8 with or without a byte-order mark, any line ends; CardError otherwise."""
+    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        _stop(name, "the file is UTF-16 text", "Save it as UTF-8.")
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as e:
+        line = raw[: e.start].count(b"\n") + 1
+        _stop(name, f"byte {raw[e.start]:#04x} is not UTF-8 text", "Save the card as UTF-8.", line)
+    return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def parse_sheet(text: str, name: str) -> Sheet:
+    """Text to a :class:`Sheet`; CardError with the line when it is not TOML."""
+    if not text.strip():
+        _stop(name, "the card is empty", "Start from a starter card: pullcast new.")
+    try:
+        data = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as e:
+        _stop(name, *_explain(text, str(e)))
+    return Sheet(name, text, data, line_index(text))
+
+
+def locate(reference: str, folder: Path, root: Path) -> Path | str:
+    """The path a part reference means: beside the card, else under ``root``; text says why it is refused."""
+    if "\0" in reference or not reference.strip():
+        return "this is not a file name"
+    if Path(reference).is_absolute() or re.match(r"[A-Za-z]:|\\", reference) or reference.startswith("~"):
+        return "an absolute path is refused; refer to a part relative to the card or to its project folder"
+    first = None
+    for base in (folder, root):
+        candidate = (base / reference).resolve()
+        if not candidate.is_relative_to(root):
+            return "this path leaves the card's project folder; keep the part inside it"
+        first = first or candidate
+        if candidate.exists():
+            return candidate
+    return (root / reference).resolve()
+
+
+def _explain(text: str, message: str) -> tuple[str, str, int | None]:
+    """Text, remedy and line of a TOML error."""
+    found = re.search(r"line (\d+)", message)
+    number = int(found[1]) if found else (len(text.split("\n")) if "end of document" in message else None)
+    plain = re.sub(r"\s*\(at .*\)", "", message) or "not TOML"
+    line = text.split("\n")[number - 1] if number else ""
+    remedy = "Mend this line."
+    if _BARE_UNIT.search(line):
+        key, _, value = line.partition("=")
+        remedy = f'A value with a unit is text: {key.strip()} = "{value.split("#")[0].strip()}".'
+    elif re.search(r"[^\"]*=\s*\"[^\"]*$", line):
+        remedy = "The closing quote is missing."
+    elif "=" not in line and not line.strip().startswith("["):
+        remedy = "A line of a card is: key = value."
+    return f"not valid TOML: {plain[0].lower()}{plain[1:]}", remedy, number
+
+
+def _near(path: Path) -> str:
+    try:
+        names = sorted(p.name for p in path.parent.iterdir() if p.suffix == ".toml")
+    except OSError:
+        return f"There is no folder {path.parent.name!r} either."
+    close = difflib.get_close_matches(path.name, names, n=3, cutoff=0.4)
+    if close:
+        return f"Did you mean {' or '.join(close)}?"
+    return f"Cards there: {', '.join(names[:8])}." if names else "There is no card in that folder."
+
+
+def _stop(name: str, text: str, remedy: str, line: int | None = None) -> None:
+    raise CardError([Problem(name, line, "", text, remedy)])

@@ -1,0 +1,172 @@
+"""How the engine is run: mixture, burn, walls, friction, limits, speeds."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, PlainValidator, StrictInt
+
+from pullcast import units
+from pullcast.card import fields as f
+from pullcast.card.book import Book
+from pullcast.card.engine import Burn, Friction, Limits, Mixture, Walls
+from pullcast.errors import InputError
+
+MAX_POINTS = 400
+
+
+def _lambda(raw: Any) -> f.Given:
+    try:
+        given = f.read_value(raw, "fraction", 0.5, 2.0)
+    except ValueError as e:
+        number = raw.get("value") if isinstance(raw, dict) else raw
+        if isinstance(number, int | float) and 6.0 <= number <= 20.0:
+            msg = f"{number:g} is an air-fuel ratio; lambda is that over the fuel's stoichiometric ratio (petrol 14.5: 12.8 is 0.88)"
+            raise ValueError(msg) from None
+        raise ValueError(str(e)) from None
+    return given
+
+
+def _flow(raw: Any) -> tuple[float, str]:
+    """An injector's flow: (value, "mass flow" or "volume flow")."""
+    for kind in ("mass flow", "volume flow"):
+        try:
+            return units.to_si(raw, kind), kind
+        except InputError:
+            continue
+    msg = f"{units.shown(raw)}: an injector's flow fits: g/min, lb/h, cc/min"
+    raise ValueError(msg)
+
+
+class MixtureCard(f.Table):
+    """Table [mixture]."""
+
+    lambda_: Annotated[float, PlainValidator(_lambda)] | None = Field(None, alias="lambda")
+    preparation: Literal["port", "carburettor", "direct"] | None = None
+    evaporated: f.Share | None = None
+
+
+class BurnCard(f.Table):
+    """Table [burn]: CA50 or spark, one value or rows over speed; durations at the reference speed."""
+
+    ca50: f.quantity("angle", -20.0, 60.0) | None = None
+    spark: f.quantity("angle", -20.0, 70.0) | None = None
+    speeds: f.series("rotational speed", 100.0, 25000.0) | None = None
+    ca50_at_speeds: f.series("angle", -20.0, 60.0) | None = None
+    spark_at_speeds: f.series("angle", -20.0, 70.0) | None = None
+    duration_10_90: f.quantity("angle", 5.0, 90.0) | None = None
+    delay: f.quantity("angle", 3.0, 60.0) | None = None
+    efficiency: f.quantity("fraction", 0.5, 1.0) | None = None
+    reference_speed: f.Speed | None = None
+
+
+class WallsCard(f.Table):
+    """Table [walls]."""
+
+    piston: f.WallT | None = None
+    head: f.WallT | None = None
+    liner: f.WallT | None = None
+    model: Literal["hohenberg", "woschni", "annand"] = "hohenberg"
+    factor: f.Factor | None = None
+
+
+class FrictionCard(f.Table):
+    """Table [friction]."""
+
+    model: Literal["chen_flynn", "barnes_moss", "patton"] = "chen_flynn"
+    factor: f.Factor | None = None
+    accessory_torque: f.quantity("torque", 0.0, 200.0) | None = None
+
+
+class LimitsCard(f.Table):
+    """Table [limits]: what stands beside the power."""
+
+    rpm: f.Speed | None = None
+    injector_flow: Annotated[tuple[float, str], PlainValidator(_flow)] | None = None
+    injectors: StrictInt | None = Field(None, ge=1, le=48)
+    driveline_torque: f.Torque | None = None
+    piston_speed: f.quantity("speed", 2.0, 40.0) | None = None
+
+
+class RunCard(f.Table):
+    """Table [run]: the speeds of the pull, listed, or from, to and points."""
+
+    speeds: f.series("rotational speed", 100.0, 25000.0) | None = None
+    from_: f.Speed | None = Field(None, alias="from")
+    to: f.Speed | None = None
+    points: StrictInt | None = Field(None, ge=1, le=MAX_POINTS)
+
+
+def resolve_mixture(card: MixtureCard, book: Book) -> Mixture:
+    """The mixture of a card."""
+    return Mixture(book.take(card.lambda_, "mixture.lambda"), card.preparation or book.engine_class.preparation,
+                   book.take(card.evaporated, "mixture.evaporated"))
+
+
+def resolve_burn(card: BurnCard, speeds: tuple[float, ...], book: Book) -> Burn:
+    """The burn of a card; CA50 by class default if neither it nor the spark is given."""
+    given = [n for n in ("ca50", "spark", "ca50_at_speeds", "spark_at_speeds") if getattr(card, n) is not None]
+    if len(given) > 1:
+        book.problem(f"burn.{given[1]}", f"{' and '.join(given)} are given", "Keep one: each of them sets the timing.")
+    rows: tuple[tuple[float, float], ...]
+    timing = "spark" if given and given[0].startswith("spark") else "ca50"
+    if given and given[0].endswith("at_speeds"):
+        values = getattr(card, given[0])
+        if card.speeds is None or len(card.speeds) != len(values):
+            book.problem(f"burn.{given[0]}", f"{len(values)} values for {len(card.speeds or ())} speeds",
+                         'Give speeds = "2000 4000 6000 rpm" with one value for each.')
+        rows = tuple(zip(card.speeds or (), values, strict=False)) or ((speeds[0], 8.0),)
+    else:
+        rows = ((speeds[0], book.take(getattr(card, timing), f"burn.{timing}")),)
+    return Burn(
+        timing=timing, table=rows, duration_10_90_deg=book.take(card.duration_10_90, "burn.duration_10_90"),
+        delay_deg=book.take(card.delay, "burn.delay"), efficiency=book.take(card.efficiency, "burn.efficiency"),
+        reference_rpm=float(card.reference_speed or 3000.0))
+
+
+def resolve_walls(card: WallsCard, book: Book) -> Walls:
+    """Wall temperatures and heat-transfer correlation of a card."""
+    return Walls(book.take(card.piston, "walls.piston"), book.take(card.head, "walls.head"),
+                 book.take(card.liner, "walls.liner"), card.model, book.take(card.factor, "walls.factor"))
+
+
+def resolve_friction(card: FrictionCard, book: Book) -> Friction:
+    """Friction correlation, its factor and accessories of a card."""
+    return Friction(card.model, book.take(card.factor, "friction.factor"),
+                    book.take(card.accessory_torque, "friction.accessory_torque"))
+
+
+def resolve_limits(card: LimitsCard, fuel_density: float, book: Book) -> Limits:
+    """Limits of a card; an injector's volume flow becomes mass flow with the fuel's density."""
+    flow = None
+    if card.injector_flow is not None:
+        value, kind = card.injector_flow
+        flow = value * (fuel_density if kind == "volume flow" else 1.0)
+    return Limits(book.take(card.rpm, "limits.rpm"), flow, card.injectors, _plain(card.driveline_torque),
+                  _plain(card.piston_speed))
+
+
+def resolve_speeds(card: RunCard, book: Book) -> tuple[float, ...]:
+    """Speeds of the pull, rising, rpm."""
+    span = (card.from_, card.to, card.points)
+    if card.speeds is not None:
+        if any(v is not None for v in span):
+            book.problem("run.speeds", "speeds are listed and given as from, to, points", "Keep one of the two.")
+        if len(card.speeds) > MAX_POINTS or any(b <= a for a, b in zip(card.speeds, card.speeds[1:], strict=False)):
+            book.problem("run.speeds", "the speeds do not rise", "List them from the lowest to the highest, each once.")
+        return tuple(card.speeds)
+    if all(v is None for v in span):
+        return book.engine_class.speeds
+    if any(v is None for v in span):
+        book.problem("run.from", "from, to and points must be given together",
+                     'Write from = "1500 rpm", to = "6500 rpm", points = 11.')
+        return book.engine_class.speeds
+    first, last, count = float(card.from_), float(card.to), card.points
+    if not first < last and count > 1:
+        book.problem("run.to", f"the speeds run from {first:g} down to {last:g} rpm", "Give from below to.")
+        return book.engine_class.speeds
+    return tuple(first + (last - first) * i / max(1, count - 1) for i in range(count))
+
+
+def _plain(value: float | None) -> float | None:
+    return None if value is None else float(value)

@@ -1,0 +1,88 @@
+"""Fuel and day cards."""
+
+from __future__ import annotations
+
+from pydantic import Field, field_validator
+
+from pullcast.card import fields as f
+from pullcast.card.book import Book
+from pullcast.card.classes import FUEL_FACTS, octane_range
+from pullcast.card.engine import Day, Fuel
+from pullcast.card.free_form import nearest
+
+FUEL_NAMES = {"gasoline": "petrol", "e0": "petrol", "e85_summer": "e85", "e100": "ethanol", "m100": "methanol"}
+
+
+def fuel_key(text: str) -> str:
+    """The key of a fuel's gas table; ValueError names the nearest."""
+    plain = text.strip().lower().replace("-", "_").replace(" ", "_")
+    plain = FUEL_NAMES.get(plain, plain)
+    if plain not in FUEL_FACTS:
+        msg = f'there is no fuel "{text}". {nearest(plain, list(FUEL_FACTS))}'
+        raise ValueError(msg)
+    return plain
+
+
+class FuelCard(f.Table):
+    """A fuel card."""
+
+    name: str = ""
+    key: str = "petrol"
+    octane: f.quantity("fraction", 40.0, 140.0) | None = None  # research octane number
+    density: f.quantity("density", 300.0, 1100.0) | None = None
+    temperature: f.GasT | None = None
+    source: dict[str, str] = Field(default_factory=dict)
+
+    @field_validator("key")
+    @classmethod
+    def _known(cls, key: str) -> str:
+        return fuel_key(key)
+
+
+class DayCard(f.Table):
+    """A day card: station pressure, or a sea-level barometer with the altitude."""
+
+    name: str = ""
+    station_pressure: f.Weather | None = None
+    sea_level_pressure: f.Weather | None = None
+    altitude: f.quantity("length", -450.0, 5000.0) | None = None
+    temperature: f.quantity("temperature", 233.0, 328.0) | None = None
+    humidity: f.Share | None = None
+    source: dict[str, str] = Field(default_factory=dict)
+
+
+def resolve_fuel(card: FuelCard, book: Book) -> Fuel:
+    """The fuel of a card."""
+    octane = book.take(card.octane, "fuel.octane", octane_range(card.key))
+    density = float(card.density) if card.density is not None else FUEL_FACTS[card.key][1]
+    return Fuel(card.key, octane, density, book.take(card.temperature, "fuel.temperature"))
+
+
+def station_pressure(sea_level: float, altitude: float) -> float:
+    """Station pressure (Pa) from a sea-level barometer (Pa) and altitude (m): ICAO standard atmosphere lapse.
+
+    >>> round(station_pressure(101325.0, 300.0))
+    97773
+    """
+    return sea_level * (1.0 - 0.0065 * altitude / 288.15) ** 5.25588
+
+
+def resolve_day(card: DayCard, book: Book) -> Day:
+    """The weather of a card."""
+    pressure = card.station_pressure
+    if pressure is None and card.altitude is not None:
+        pressure = station_pressure(card.sea_level_pressure or 101325.0, card.altitude)
+        if card.sea_level_pressure is None:
+            book.assume("day.station_pressure", pressure, pressure - 2000.0, pressure + 2000.0, "pressure",
+                        "standard atmosphere at the card's altitude")
+    elif pressure is None and card.sea_level_pressure is not None:
+        book.problem("day.altitude", "a sea-level barometer needs the altitude to give the station's pressure",
+                     'At 300 m it reads 3.5 % too much. Give altitude = "300 m", or station_pressure.')
+        pressure = card.sea_level_pressure
+    elif pressure is not None and card.altitude is not None:
+        expect = station_pressure(card.sea_level_pressure or 101325.0, card.altitude)
+        if abs(pressure - expect) > 4000.0:
+            book.found("contradiction", "day.station_pressure", f"{pressure / 100:.0f} hPa at {card.altitude:.0f} m: about "
+                       f"{expect / 100:.0f} hPa is usual there", "Is it the sea-level barometer of a weather report?")
+    return Day(book.take(pressure, "day.station_pressure"), book.take(card.temperature, "day.temperature"),
+               book.take(card.humidity, "day.humidity"))
