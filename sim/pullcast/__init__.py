@@ -1,3 +1,42 @@
-"""pullcast: forecast a dyno pull from an engine card."""
+"""pullcast: forecast a dyno pull from an engine card.
+
+1. ``engine = pc.read_engine("configs/engines/hillclimb_v8.toml")`` reads and checks a card with its parts.
+2. ``pc.check(engine)`` shows what follows from it, what was assumed, and what does not fit together.
+3. ``curve = pc.predict(engine)`` solves the whole engine wave by wave and gives a ``Curve``.
+4. ``curve.peak_power``, ``curve.band_average("torque", 3000, 6000)``, ``curve.save("pull.nc")``.
+
+Names are loaded when first used, so that ``import pullcast`` stays light.
+"""
+
+from importlib import import_module as _import_module
 
 __version__ = "0.1.0"
+
+_HOMES = {
+    "read_engine": "pullcast.card",
+    "read_engine_text": "pullcast.card",
+    "with_changes": "pullcast.card",
+    "starter": "pullcast.card.starter",
+    "check": "pullcast.answers.check",
+    "predict": "pullcast.answers.curves",
+    "correction_factor": "pullcast.pulls.correction",
+    "Curve": "pullcast.results.curve",
+    "curve_figure": "pullcast.show.plots",
+    "PullcastError": "pullcast.errors",
+}
+__all__ = ["__version__", *_HOMES]
+
+
+def __getattr__(name: str):
+    """Load a public name from its module."""
+    if name not in _HOMES:
+        msg = f"module 'pullcast' has no attribute {name!r}"
+        raise AttributeError(msg)
+    value = getattr(_import_module(_HOMES[name]), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    """The public names, loaded or not."""
+    return sorted([*globals(), *_HOMES])

@@ -7,6 +7,7 @@ differ in dash, so that a print in grey stays readable.
 from __future__ import annotations
 
 import math
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -46,6 +47,18 @@ def quiet(ax: Axes) -> None:
     for side in ("left", "bottom"):
         ax.spines[side].set_color(GREY)
     ax.tick_params(color=GREY, length=3)
+
+
+def heading(figure: Figure, title: str, lines: list[str], attrs: dict) -> None:
+    """Title and conditions above the panels, and what the picture is below them; room is made for both."""
+    height = figure.get_figheight()
+    lines = [part for line in lines for part in textwrap.wrap(line, 96)]
+    figure.text(0.012, 1 - 0.08 / height, title, fontsize=13, fontweight="bold", color=BLACK, va="top")
+    figure.text(0.012, 1 - 0.36 / height, "\n".join(lines), fontsize=9, color=GREY, va="top", linespacing=1.35)
+    figure.text(0.012, 0.004, f"pullcast {attrs['version']} · {attrs['fidelity']} model · a planning estimate",
+                fontsize=7, color=GREY, va="bottom")
+    top = (0.42 + 0.18 * len(lines)) / height
+    figure.get_layout_engine().set(rect=(0, 0.02, 1, 0.98 - top), hspace=0.03)
 
 
 def common_steps(tops: list[float]) -> tuple[list[float], int]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -31,25 +30,16 @@ def curve_figure(curve: Curve, units: str = "si") -> Figure:
         mean_pressures(curve, bottom, units)
         bottom.set_xlabel("engine speed, rpm")
         figure.align_ylabels()
-        heading(figure, curve, units)
+        litres = f"{curve.dataset.attrs['displacement'] * 1e3:.2f} L"
+        look.heading(figure, f"{curve.name}, {litres}",
+                     [f"Predicted at full load, {curve.conditions(units)}", *left_out(curve)], curve.dataset.attrs)
     return figure
 
 
-def heading(figure: Figure, curve: Curve, units: str) -> None:
-    """Title, conditions, and what the picture is."""
-    a = curve.dataset.attrs
-    title = f"{curve.name}, {a['displacement'] * 1e3:.2f} L"
-    lines = textwrap.wrap(f"Predicted at full load, {curve.conditions(units)}", 96)
+def left_out(curve: Curve) -> list[str]:
+    """A line that says how many points did not converge, if any."""
     bad = len(curve.failures)
-    if bad:
-        lines.append(f"Left out: {bad} of {curve.speeds.size} points, not converged")
-    height = figure.get_figheight()
-    figure.text(0.012, 1 - 0.08 / height, title, fontsize=13, fontweight="bold", color=look.BLACK, va="top")
-    figure.text(0.012, 1 - 0.36 / height, "\n".join(lines), fontsize=9, color=look.GREY, va="top", linespacing=1.35)
-    top = (0.42 + 0.18 * len(lines)) / height
-    figure.text(0.012, 0.004, f"pullcast {a['version']} · {a['fidelity']} model · a planning estimate",
-                fontsize=7, color=look.GREY, va="bottom")
-    figure.get_layout_engine().set(rect=(0, 0.02, 1, 0.98 - top), hspace=0.03)
+    return [f"Left out: {bad} of {curve.speeds.size} points, not converged"] if bad else []
 
 
 def torque_power(curve: Curve, ax: Axes, units: str = "si") -> Axes:

@@ -1,0 +1,96 @@
+"""``pullcast predict``: from an engine card to a full-load curve."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from pullcast.cli import outputs
+from pullcast.cli.options import Card, Json, Units, parse_cell, parse_speeds, print_json
+from pullcast.cli.progress import points
+
+Basis = Literal["observed", "j1349", "std", "iso1585", "din70020"]
+NOT_CONVERGED = 3
+
+
+def _keys(wanted: bool) -> None:
+    if wanted:
+        from pullcast.results.variables import keys_reference
+
+        print(f"{keys_reference('si')}\n\nWith --units us:\n\n{keys_reference('us')}")
+        raise typer.Exit
+
+
+def predict(
+    card: Card,
+    speeds: Annotated[str | None, typer.Option(metavar="RPM", show_default=False, help="Speeds as first:last:step or "
+                                               "a list with commas; default: the card's.")] = None,
+    basis: Annotated[Basis, typer.Option(help="Correct brake torque, power and BMEP to a basis.")] = "observed",
+    units: Units = "si",
+    json: Json = False,
+    out: Annotated[list[Path] | None, typer.Option(metavar="PATH", show_default=False, help="Write to a folder "
+                                                   "(netCDF, CSV, picture) or to a file by its ending: .nc .csv "
+                                                   ".png .svg .pdf. Can be repeated.")] = None,
+    traces: Annotated[bool, typer.Option("--traces", help="Keep pressure, flow and lift over crank angle.")] = False,
+    cell: Annotated[str, typer.Option(metavar="LENGTH", help="Target length of the duct cells.")] = "25 mm",
+    workers: Annotated[int | None, typer.Option(min=1, metavar="N", show_default=False,
+                                                help="Processes; default: one per core.")] = None,
+    keys: Annotated[bool, typer.Option("--keys", callback=_keys, is_eager=True,
+                                       help="List the keys of JSON and CSV with their meaning, and leave.")] = False,
+) -> None:
+    """Forecast the full-load curve of an engine: torque, power, VE and what stands beside them.
+
+    Ends with 3 when a speed did not converge; the speeds that did are shown and written.
+
+    \b
+    Example:
+      pullcast predict configs/engines/hillclimb_v8.toml --units us --basis std --out out
+    """
+    rpm = None if speeds is None else parse_speeds(speeds)
+    length = parse_cell(cell)
+    files = outputs.targets(out or [], card, traces)
+
+    from pullcast.answers.curves import predict as forecast
+    from pullcast.card import read_engine
+
+    engine = read_engine(card)
+    change = correction(basis, engine.day)
+    with points(len(rpm or engine.speeds), f"predicting {engine.name}") as on_point:
+        curve = forecast(engine, speeds=rpm, cell=length, workers=workers, traces=traces, on_point=on_point)
+    if change is not None:
+        curve = curve.corrected(*change)
+    outputs.write(files, curve, units)
+    show(curve, units, json, files)
+    if not curve.converged:
+        raise typer.Exit(NOT_CONVERGED)
+
+
+def correction(basis: str, day) -> tuple[float, str, str] | None:
+    """Factor, basis and a note with formula, dry pressure and range; None for "observed"."""
+    if basis == "observed":
+        return None
+    from pullcast.pulls.correction import correction_factor
+
+    c = correction_factor(basis, day.pressure, day.temperature, day.humidity)
+    celsius = day.temperature - 273.15
+    note = f"{c.basis.upper()}: {c.formula}, at {c.dry_pressure / 100:.1f} hPa dry and {celsius:.1f} °C."
+    if not c.in_range:
+        note += f" Out of range: {c.note}."
+    return c.factor, c.basis, note
+
+
+def show(curve, units: str, json: bool, files: list[Path]) -> None:
+    """Print the curve for people, or as JSON."""
+    if json:
+        from pullcast.results.records import document
+
+        print_json(document(curve, units) | {"files": [str(f) for f in files if f.exists()]})
+        return
+    from pullcast.show.tables import console, curve_view
+
+    screen = console()
+    screen.print(curve_view(curve, units))
+    for file in filter(Path.exists, files):
+        screen.print(f"Written: {file}", soft_wrap=True, markup=False)

@@ -1,0 +1,29 @@
+"""Progress of long work: a bar on stderr when that is a terminal, else nothing."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+
+@contextmanager
+def points(total: int, what: str) -> Iterator[Callable[[float, int, int, str], None]]:
+    """Give a callback ``on_point(rpm, done, total, note)`` that moves the bar while the block runs."""
+    if not sys.stderr.isatty():
+        yield lambda rpm, done, total, note: None
+        return
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+
+    from pullcast.show.tables import console
+
+    bar = Progress(TextColumn("{task.description}"), BarColumn(bar_width=28), MofNCompleteColumn(),
+                   TimeElapsedColumn(), TextColumn("{task.fields[last]}"), console=console(stderr=True),
+                   transient=True)
+    with bar:
+        task = bar.add_task(what, total=total, last="")
+
+        def on_point(rpm: float, done: int, total: int, note: str) -> None:
+            bar.update(task, completed=done, total=total, last=f"{rpm:.0f} rpm" + (f": {note}" if note else ""))
+
+        yield on_point
