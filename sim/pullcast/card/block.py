@@ -48,7 +48,7 @@ class BlockCard(f.Table):
             return None
         twice = sorted({c for c in order if order.count(c) > 1})
         if twice:
-            msg = f"cylinder {', '.join(map(str, twice))} fires more than once in {list(order)}; name each cylinder once"
+            msg = f"cylinder {', '.join(map(str, twice))} is named twice in {list(order)}; name each once"
             raise ValueError(msg)
         if sorted(order) != list(range(1, len(order) + 1)):
             msg = f"{list(order)} does not name cylinders 1 to {len(order)} once each"
@@ -101,7 +101,8 @@ def _intervals(card: BlockCard, n: int, book: Book) -> tuple[float, ...]:
         return (720.0 / n,) * n
     if len(given) != n or abs(sum(given) - 720.0) > 0.5:
         book.problem("block.firing_intervals", f"{len(given)} intervals that sum to {sum(given):g} deg do not make a "
-                     f"cycle of {n} firings in 720 deg", "Give one interval per cylinder, from each firing to the next.")
+                     f"cycle of {n} firings in 720 deg",
+                     "Give one interval per cylinder, from each firing to the next.")
         return (720.0 / n,) * n
     return given
 
@@ -110,7 +111,8 @@ def _banks(card: BlockCard, n: int, layout: str, book: Book) -> tuple[tuple[int,
     everyone = tuple(range(1, n + 1))
     if card.banks is not None:
         if sorted(c for bank in card.banks for c in bank) != list(everyone):
-            book.problem("block.banks", f"the banks do not hold cylinders 1 to {n} once each", "Name each cylinder once.")
+            book.problem("block.banks", f"the banks do not hold cylinders 1 to {n} once each",
+                         "Name each cylinder once.")
         return card.banks
     if layout in ("v", "flat") and n > 1:
         return everyone[0::2], everyone[1::2]
@@ -122,7 +124,8 @@ def _ratio(card: BlockCard, book: Book) -> float:
     volumes = _clearance(card)
     if volumes is None:
         if card.piston_dish is not None or card.gasket_thickness is not None or card.deck_clearance is not None:
-            book.problem("block.chamber", "clearance volumes are given but not the chamber", 'Give chamber = "64 cc".')
+            book.problem("block.chamber", "clearance volumes are given but not the chamber",
+                         'Give chamber = "64 cc".')
         return book.take(card.compression_ratio, "block.compression_ratio")
     if volumes <= 0:
         book.problem("block.chamber", f"the volumes at top dead centre sum to {volumes * 1e6:.1f} cc",

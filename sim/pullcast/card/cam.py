@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import Literal
 
 from pydantic import Field
@@ -72,7 +73,7 @@ def resolve_cam(card: CamCard, book: Book, *, advance_rules: bool = False) -> Ca
             book.scales["intake duration"] = sides[side][0].duration_deg if sides[side] else 250.0
     placed = place_lobes(card, sides, book, advance_rules=advance_rules)
     rows = tuple((float(r.speed), float(r.intake_advance), float(r.exhaust_retard)) for r in card.phasing)
-    if any(b[0] <= a[0] for a, b in zip(rows, rows[1:], strict=False)):
+    if any(b[0] <= a[0] for a, b in itertools.pairwise(rows)):
         book.problem("cam.phasing", "the speeds of the schedule do not rise", "Sort the rows by speed.")
     return Cam(card.name, _lobe(card.intake, "intake", sides["intake"], placed, book),
                _lobe(card.exhaust, "exhaust", sides["exhaust"], placed, book), card.follower, rows)
@@ -91,8 +92,9 @@ def _durations(card: LobeCard, side: str, book: Book) -> tuple[Duration, ...]:
         found.append(Duration(*_reference(book, float(card.duration))))
     if card.advertised_duration is not None:
         if card.advertised_at is None:
-            book.problem(f"cam.{side}.advertised_at", "the advertised duration is given without the lift it is counted at",
-                         'Ask the grinder; 0.004, 0.006 and 0.015 to 0.020 in are in use: advertised_at = "0.006 in".')
+            book.problem(f"cam.{side}.advertised_at", "the advertised duration is given without the lift it is "
+                         "counted at",
+                         'Ask the grinder; 0.004, 0.006, 0.015 to 0.020 in are in use: advertised_at = "0.006 in".')
         else:
             found.append(Duration(float(card.advertised_at), float(card.advertised_duration), card.advertised_side))
             book.stated(card.advertised_duration, f"cam.{side}.advertised_duration", "angle")
@@ -120,10 +122,10 @@ def _same(duration: Duration, lift: float, side: str) -> bool:
 def _check_order(found: list[Duration], side: str, book: Book) -> None:
     for where in ("tappet", "valve"):
         rows = sorted((d for d in found if d.side == where), key=lambda d: d.lift)
-        for low, high in zip(rows, rows[1:], strict=False):
+        for low, high in itertools.pairwise(rows):
             if high.lift > low.lift and high.duration_deg >= low.duration_deg:
-                book.problem(f"cam.{side}", f"the duration at {high.lift * 1e3:.3f} mm ({high.duration_deg:g} deg) is not "
-                             f"shorter than that at {low.lift * 1e3:.3f} mm ({low.duration_deg:g} deg)",
+                book.problem(f"cam.{side}", f"the duration at {high.lift * 1e3:.3f} mm ({high.duration_deg:g} deg) "
+                             f"is not shorter than that at {low.lift * 1e3:.3f} mm ({low.duration_deg:g} deg)",
                              "A duration counted at more lift is shorter: are two of them swapped?")
 
 
@@ -163,6 +165,13 @@ def _gross_lift(card: LobeCard, key: str, ratio: float, book: Book) -> float:
     return float(card.valve_lift)
 
 
+def _one_peak(lifts: list[float], top: int) -> bool:
+    """Whether lifts rise to ``top`` and fall after it, but for 0.02 mm of reading noise."""
+    rising, falling = lifts[: top + 1], lifts[top:]
+    return (all(b >= a - 2e-5 for a, b in itertools.pairwise(rising))
+            and all(b <= a + 2e-5 for a, b in itertools.pairwise(falling)))
+
+
 def _table(card: LobeTable | None, key: str, book: Book) -> tuple[tuple[float, float], ...] | None:
     if card is None:
         return None
@@ -177,8 +186,7 @@ def _table(card: LobeTable | None, key: str, book: Book) -> tuple[tuple[float, f
     elif lifts[0] > 1e-6 or lifts[-1] > 1e-6:
         book.problem(f"{key}.lift", f"the table starts at {lifts[0] * 1e3:g} mm and ends at {lifts[-1] * 1e3:g} mm",
                      "Start and end it at zero lift: add the points where the valve is on its seat.")
-    elif any(b < a - 2e-5 for a, b in zip(lifts[:top], lifts[1:top + 1], strict=False)) or any(
-            b > a + 2e-5 for a, b in zip(lifts[top:], lifts[top + 1:], strict=False)):
+    elif not _one_peak(lifts, top):
         book.problem(f"{key}.lift", "the table has more than one peak", "Check for a slip of the pen.")
     else:
         return rows

@@ -127,7 +127,8 @@ COMMON = {
 _WATER = {"walls.piston": "500 540 580 K", "walls.head": "440 475 510 K", "walls.liner": "395 420 445 K"}
 _AIR = {"walls.piston": "520 565 610 K", "walls.head": "460 505 550 K", "walls.liner": "410 445 480 K"}
 _FOUR_VALVE = {
-    "head.intake.valve_diameter": "0.355 0.385 0.410 x bore", "head.exhaust.valve_diameter": "0.300 0.325 0.350 x bore",
+    "head.intake.valve_diameter": "0.355 0.385 0.410 x bore",
+    "head.exhaust.valve_diameter": "0.300 0.325 0.350 x bore",
     "head.intake.stem_diameter": "4.5 5.5 6.5 mm", "head.exhaust.stem_diameter": "4.5 5.5 6.5 mm",
     "burn.duration_10_90": "18 22 26 deg", "burn.delay": "13 17 21 deg",
     "cam.intake.rocker_ratio": "1.0 1.0 1.0", "cam.exhaust.rocker_ratio": "1.0 1.0 1.0",
@@ -217,7 +218,8 @@ def _make() -> dict[str, EngineClass]:
                             "block.compression_ratio": "12 13 14", "cam.intake.duration": "225 240 255 deg",
                             "cam.lobe_separation": "102 107 112 deg", "cam.intake.valve_lift": "7.5 8.3 9.2 mm",
                             "cam.exhaust.valve_lift": "7.0 7.8 8.8 mm",
-                            "intake.throttle.diameter": "30 36 46 mm", "intake.plenum.volume": "2.5 5 9 x displacement",
+                            "intake.throttle.diameter": "30 36 46 mm",
+                            "intake.plenum.volume": "2.5 5 9 x displacement",
                             "intake.restrictor.diameter": "20 20 20 mm", "intake.runner.length": "130 220 320 mm",
                             "exhaust.primary.length": "280 380 520 mm", "mixture.lambda": "0.88 0.91 0.95",
                             "burn.spark": "28 34 40 deg", "limits.rpm": "9500 11500 13000 rpm"},
@@ -250,7 +252,8 @@ def _make() -> dict[str, EngineClass]:
                      "cam.exhaust.lash": "0.1 0.15 0.25 mm", "cam.advance": "-3 0 3 deg",
                      "intake.throttle.diameter": "0.26 0.32 0.40 x bore", "intake.runner.length": "60 130 220 mm",
                      "intake.airbox.volume": "5 12 30 x displacement", "exhaust.primary.length": "500 1000 1500 mm",
-                     "mixture.lambda": "0.90 0.94 1.00", "burn.spark": "20 25 30 deg", "burn.duration_10_90": "26 31 37 deg",
+                     "mixture.lambda": "0.90 0.94 1.00", "burn.spark": "20 25 30 deg",
+                     "burn.duration_10_90": "26 31 37 deg",
                      "burn.delay": "17 22 28 deg", "limits.rpm": "3400 3800 4200 rpm",
                      "friction.accessory_torque": "0 0.1 0.4 N m"},
                  limits={"torque_peak": "2000 2400 2800 rpm", "power_peak": "3000 3400 3800 rpm",

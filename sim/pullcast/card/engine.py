@@ -150,7 +150,7 @@ class Tract:
     pipes: tuple[Pipe, ...]
     volumes: tuple[Volume, ...] = ()
     junctions: tuple[Junction, ...] = ()
-    facts: dict[str, float] = field(default_factory=dict)  # e.g. hood height (m), plenum volume (m3), throttle bore (m)
+    facts: dict[str, float] = field(default_factory=dict)  # hood height (m), plenum volume (m3) ...
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import replace
 
@@ -73,9 +74,11 @@ def _tube(tube: TubeCard, key: str, book: Book, wall_needed: bool = True) -> flo
     if tube.od is not None and tube.id is not None and tube.wall is not None:
         expect = tube.od - 2 * tube.wall
         if abs(expect - tube.id) > 0.0006:
-            book.found("contradiction", f"{key}.id", f"od less two walls is {expect * 1e3:.1f} mm, id is {tube.id * 1e3:.1f} mm "
+            book.found("contradiction", f"{key}.id", f"od less two walls is {expect * 1e3:.1f} mm, id is "
+                       f"{tube.id * 1e3:.1f} mm "
                        "(which was used)", "Measure the bore.")
-    book.stated(tube.id if tube.id is not None else tube.od, f"{key}.{'id' if tube.id is not None else 'od'}", "length")
+    book.stated(tube.id if tube.id is not None else tube.od, f"{key}.{'id' if tube.id is not None else 'od'}",
+                "length")
     if inner <= 0.004:
         book.problem(f"{key}.od", "the wall leaves no bore", "Check od and wall.")
         return 0.04
@@ -120,14 +123,18 @@ def _primaries(card: ExhaustCard, block: Block, style: str, groups: Groups, book
                facts: dict[str, float]) -> tuple[list[Pipe], list[Junction]]:
     inner = _tube(card.primary, "exhaust.primary", book)
     lengths = card.primary.lengths
+    if lengths is not None and card.primary.length is not None:
+        book.problem("exhaust.primary.length", "length and lengths are both given", "Keep one of the two.")
     if lengths is not None and len(lengths) != block.cylinders:
-        book.problem("exhaust.primary.lengths", f"{len(lengths)} lengths for {block.cylinders} cylinders", "Give one for each.")
+        book.problem("exhaust.primary.lengths", f"{len(lengths)} lengths for {block.cylinders} cylinders",
+                     "Give one for each.")
         lengths = None
     if lengths is None:
         lengths = (book.take(card.primary.length, "exhaust.primary.length"),) * block.cylinders
     facts |= {"primary_length": sum(lengths) / len(lengths), "primary_id": inner}
     book.scales |= {"primary id": inner}
-    half = book.take(card.collector.merge_half_angle, "exhaust.collector.merge_half_angle") if style != "single" else 0.0
+    half = book.take(card.collector.merge_half_angle,
+                     "exhaust.collector.merge_half_angle") if style != "single" else 0.0
     pipes, junctions = [], []
     for g, group in enumerate(groups, start=1):
         teams = _pairs(card, group, block, book) if style == "4-2-1" else [group]
@@ -154,7 +161,8 @@ def _pairs(card: ExhaustCard, group: tuple[int, ...], block: Block, book: Book) 
         mine = [p for p in card.pairs if set(p) <= set(group)]
         if sorted(k for p in mine for k in p) == sorted(group):
             return mine
-        book.problem("exhaust.pairs", f"the pairs do not hold cylinders {list(group)} once each", "Name each cylinder once.")
+        book.problem("exhaust.pairs", f"the pairs do not hold cylinders {list(group)} once each",
+                     "Name each cylinder once.")
     order = [k for k in block.firing_order if k in group]
     half = len(order) // 2
     return [(order[i], order[i + half]) for i in range(half)]
@@ -182,7 +190,8 @@ def _after(card: ExhaustCard, count: int, merged: int, book: Book,
     length = book.take(c.length, "exhaust.collector.length")
     facts |= {"collector_length": length, "collector_id": inner}
     last = circle(c.id_end) if c.id_end is not None else circle(inner)
-    collector = Segment(length, circle(inner), last, bend_loss=float(c.bend_loss or 0.0), **_walls(c, "exhaust.collector", book))
+    walls = _walls(c, "exhaust.collector", book)
+    collector = Segment(length, circle(inner), last, bend_loss=float(c.bend_loss or 0.0), **walls)
     tail = _tail(card, last, book, facts)
     pipes, volumes, junctions = [], [], []
     for g in range(1, count + 1):
@@ -217,7 +226,8 @@ def _tail(card: ExhaustCard, area: float, book: Book, facts: dict[str, float]) -
     sized = t.id is not None or t.od is not None
     bore = circle(_tube(t, "exhaust.tailpipe", book)) if sized else area
     facts["tailpipe_length"] = float(t.length)
-    return (Segment(float(t.length), bore, bore, bend_loss=float(t.bend_loss or 0.0), **_walls(t, "exhaust.tailpipe", book)),)
+    return (Segment(float(t.length), bore, bore, bend_loss=float(t.bend_loss or 0.0), **_walls(t, "exhaust.tailpipe",
+                                                                                               book)),)
 
 
 def _cut_at(pipe: Pipe, distance: float) -> tuple[tuple[Segment, ...], tuple[Segment, ...]] | None:
@@ -260,7 +270,8 @@ def _cross(card: ExhaustCard, pipes: list[Pipe], volumes: list[Volume], junction
         made.append(Pipe(f"after crossover {p.name[-1]}", End(node, angle_deg=sign * lean), p.end, cut[1]))
     if x.kind == "h":
         area = circle(x.id) if x.id is not None else cuts[0][0][-1].area_end
-        link = Segment(float(x.length or LINK_LENGTH), area, area, **_walls(card.collector, "exhaust.collector", book))
+        link = Segment(float(x.length or LINK_LENGTH), area, area, **_walls(card.collector, "exhaust.collector",
+                                                                            book))
         made.append(Pipe("crossover link", End(nodes[0], angle_deg=-90.0), End(nodes[1], angle_deg=90.0), (link,)))
     return [*made, *others], volumes, junctions + [Junction(n) for n in dict.fromkeys(nodes)]
 
@@ -287,7 +298,7 @@ def _log(card: ExhaustCard, groups: Groups, book: Book, facts: dict[str, float])
                               _primary_segments(card, length, book, inner)))
         run = Segment(float(card.log.spacing), area, area, **walls)
         pipes += [Pipe(f"log run {g} {i + 1}", End(a, angle_deg=0.0), End(b, angle_deg=180.0), (run,))
-                  for i, (a, b) in enumerate(zip(names, names[1:], strict=False))]
+                  for i, (a, b) in enumerate(itertools.pairwise(names))]
     return pipes, junctions
 
 
@@ -305,5 +316,6 @@ def _muffled_singles(card: ExhaustCard, pipes: list[Pipe], book: Book) -> tuple[
         loss = book.take(card.muffler.loss, "exhaust.muffler.loss", book.row("exhaust.tailpipe.loss"))
         volumes.append(Volume(f"muffler {i}", float(card.muffler.volume), book.tract("exhaust.wall_temperature"),
                               cube_wall(card.muffler.volume)))
-        made += [replace(p, end=End(f"muffler {i}")), Pipe(f"tailpipe {i}", End(f"muffler {i}", loss_in=loss), _open(out), out)]
+        made += [replace(p, end=End(f"muffler {i}")), Pipe(f"tailpipe {i}", End(f"muffler {i}", loss_in=loss),
+                                                           _open(out), out)]
     return made, volumes

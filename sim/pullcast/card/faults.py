@@ -39,7 +39,8 @@ def _words(e: dict[str, Any], model: type[BaseModel], loc: list[str | int]) -> t
         near = difflib.get_close_matches(str(got), names, n=1, cutoff=0.4)
         return f"{_quoted(got)} is not one of {', '.join(names)}", f"Did you mean {near[0]}?" if near else ""
     if kind in ("model_type", "dict_type"):
-        return f"{_quoted(got)} stands where a table is needed", f"Write [{'.'.join(map(str, loc)) or 'table'}] and its keys."
+        return (f"{_quoted(got)} stands where a table is needed",
+                f"Write [{'.'.join(map(str, loc)) or 'table'}] and its keys.")
     if kind in ("int_type", "bool_type", "string_type", "tuple_type"):
         what = {"int": "a whole number", "boo": "true or false", "str": "text in quotes", "tup": "a list"}[kind[:3]]
         return f"{_quoted(got)} is not {what}", f"Write {what}."

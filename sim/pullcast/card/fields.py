@@ -88,7 +88,8 @@ def _read_series(raw: Any, kind: str, low: float, high: float) -> tuple[float, .
         raise ValueError(str(e)) from None
     for v in values:
         if not low <= v <= high:
-            msg = (f"{units.show(v, kind)} is outside what can be ({units.show(low, kind)} to {units.show(high, kind)})"
+            msg = (f"{units.show(v, kind)} is outside what can be ({units.show(low, kind)} to "
+                   f"{units.show(high, kind)})"
                    + _slip(v, low, high, kind))
             raise ValueError(msg)
     return values

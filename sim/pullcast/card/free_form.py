@@ -79,7 +79,8 @@ def entry_loss(kind: str | None, given: float | None, key: str, book: Book) -> f
     """Entry loss coefficient as given, by entry kind, or 0 for an end that states neither."""
     if given is not None:
         return book.take(given, key, entry_range("sharp"))
-    return book.take(None, key, entry_range(kind), why=f"{kind} entry: Crane TP-410, Idelchik (from memory)") if kind else 0.0
+    return book.take(None, key, entry_range(kind), why=f"{kind} entry: Crane TP-410, Idelchik (from "
+                     f"memory)") if kind else 0.0
 
 
 def cube_wall(volume: float) -> float:
@@ -96,7 +97,8 @@ def expand(pipes: tuple[PipeCard, ...], volumes: tuple[VolumeCard, ...], junctio
         Volume(name, float(c.volume), _tract_wall(c.wall_temperature, tract, book),
                float(c.wall_area) if c.wall_area is not None else cube_wall(c.volume))
         for c in volumes for name, _ in _copies(c.name, c.each, block)]
-    out_junctions = [Junction(name, float(c.volume or 0.0)) for c in junctions for name, _ in _copies(c.name, c.each, block)]
+    out_junctions = [Junction(name, float(c.volume or 0.0)) for c in junctions for name, _ in _copies(c.name, c.each,
+                                                                                                      block)]
     out_pipes = []
     for i, c in enumerate(pipes):
         key = f"{tract}.pipe.{i}"
@@ -117,7 +119,8 @@ def _check_names(pipes: tuple, volumes: tuple, junctions: tuple, tract: str, boo
     for kind, cards in (("pipe", pipes), ("volume", volumes), ("junction", junctions)):
         for i, c in enumerate(cards):
             if c.name in seen or c.name in ("ambient", "closed", "port"):
-                book.problem(f"{tract}.{kind}.{i}.name", f'the name "{c.name}" is taken', "Give every part its own name.")
+                book.problem(f"{tract}.{kind}.{i}.name", f'the name "{c.name}" is taken',
+                             "Give every part its own name.")
             seen.add(c.name)
 
 
@@ -180,7 +183,8 @@ def _segments(c: PipeCard, key: str, tract: str, book: Book) -> tuple[Segment, .
         start = section_area(c, key, book)
         end = section_area(c, key, book, "_end")
         if start is None or c.length is None:
-            missing = "length" if c.length is None else "section (area, diameter, width and height, id, or od and wall)"
+            missing = "length" if c.length is None else (
+                "section (area, diameter, width and height, id, or od and wall)")
             book.problem(key, f'pipe "{c.name}" has no {missing}', "Give it, or stations.")
             return ()
         book.stated(c.length, f"{key}.length", "length")

@@ -67,8 +67,8 @@ def resolve_head(card: HeadCard, book: Book) -> Head:
     room = book.scales["bore"] * (1.02 if intake.count == exhaust.count == 1 else 1.0)
     if intake.diameter + exhaust.diameter > room:
         book.problem("head.intake.valve_diameter",
-                     f"valves of {intake.diameter * 1e3:.1f} and {exhaust.diameter * 1e3:.1f} mm do not fit side by side "
-                     f"in a bore of {book.scales['bore'] * 1e3:.1f} mm", "Check the units and the valve sizes.")
+                     f"valves of {intake.diameter * 1e3:.1f} and {exhaust.diameter * 1e3:.1f} mm do not fit "
+                     f"side by side in a bore of {book.scales['bore'] * 1e3:.1f} mm", "Check the units and the valve sizes.")
     return Head(card.name, intake, exhaust)
 
 
@@ -104,7 +104,8 @@ def _port(card: SideCard, key: str, side: str, bowl: float, book: Book) -> tuple
     if card.port_volume is not None:
         volume = profile_volume(profile)
         if abs(volume / card.port_volume - 1) > 0.15:
-            book.found("contradiction", f"{key}.port_volume", f"the port's sections and length make {volume * 1e6:.0f} cc,"
+            book.found("contradiction", f"{key}.port_volume",
+                       f"the port's sections and length make {volume * 1e6:.0f} cc,"
                        f" the card states {card.port_volume * 1e6:.0f} cc",
                        "Volume over length is the mean area: check the port's length and window.")
     wall = book.take(card.wall_temperature, f"{key}.wall_temperature")
@@ -122,7 +123,8 @@ def _sheet(card: SheetCard | None, key: str, book: Book) -> FlowSheet | None:
     if card is None:
         return None
     if len(card.lifts) != len(card.flows):
-        book.problem(key, f"{len(card.lifts)} lifts and {len(card.flows)} flows do not pair", "Give one flow per lift.")
+        book.problem(key, f"{len(card.lifts)} lifts and {len(card.flows)} flows do not pair",
+                     "Give one flow per lift.")
         return None
     if any(b <= a for a, b in zip(card.lifts, card.lifts[1:], strict=False)):
         book.problem(f"{key}.lifts", "the lifts do not rise", "List them from the lowest to the highest, each once.")

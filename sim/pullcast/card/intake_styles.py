@@ -13,7 +13,8 @@ from pullcast.card.section import circle, profile_volume, section_area, segments
 from pullcast.card.throttle import plate_area, rated_area
 
 Parts = tuple[list[Pipe], list[Volume], list[Junction], dict[str, float]]
-_BOX = Range("volume", 4.0, 8.0, 15.0, "displacement")  # air box of a class that has none (common practice, no source)
+_BOX = Range("volume", 4.0, 8.0, 15.0,
+             "displacement")  # air box of a class that has none (common practice, no source)
 SIDE = 90.0  # deg, direction in which a runner leaves the plenum's axis
 
 
@@ -39,13 +40,15 @@ def _plenum_in_series(card: IntakeCard, block: Block, volume: float, runners: li
     names = [f"plenum {i + 1}" for i in range(m)]
     junctions = [Junction(name, volume / m**2) for name in names]
     wall = Segment(step, area, area, **_walls(book))
-    ducts = [Pipe(f"plenum {i + 1} to {i + 2}", End(names[i], angle_deg=0.0), End(names[i + 1], angle_deg=180.0), (wall,))
+    ducts = [Pipe(f"plenum {i + 1} to {i + 2}", End(names[i], angle_deg=0.0), End(names[i + 1], angle_deg=180.0),
+                  (wall,))
              for i in range(m - 1)]
     at = names[0] if card.plenum.throttle_at == "end" else names[(m - 1) // 2]
     entry, more = _entry(card, at, 1.0, "throttle", book)
     facing = 180.0 if card.plenum.throttle_at == "end" else SIDE + 180.0
     entry[-1] = replace(entry[-1], end=replace(entry[-1].end, angle_deg=facing))
-    where = {k: (names[i], SIDE if j % 2 == 0 else SIDE + 180.0) for i, group in enumerate(order) for j, k in enumerate(group)}
+    where = {k: (names[i], SIDE if j % 2 == 0 else SIDE + 180.0) for i, group in enumerate(order) for j,
+             k in enumerate(group)}
     fed = [_from(r, *where[i + 1]) for i, r in enumerate(runners)]
     return [*entry, *ducts, *fed], _airboxes(card, book), junctions, facts | more
 
@@ -66,7 +69,8 @@ def dual_plane(card: IntakeCard, block: Block, head: Head, book: Book) -> Parts:
     """Two plenums, each with half the throttle bores and every other cylinder of the firing order."""
     planes = card.planes or (block.firing_order[0::2], block.firing_order[1::2])
     if sorted(k for plane in planes for k in plane) != list(range(1, block.cylinders + 1)) or len(planes) != 2:
-        book.problem("intake.planes", f"the planes do not hold cylinders 1 to {block.cylinders} once each in two groups",
+        book.problem("intake.planes", f"the planes do not hold cylinders 1 to {block.cylinders} once each in two "
+                     f"groups",
                      "Name each cylinder once: planes = [[1, 4, 6, 7], [2, 3, 5, 8]].")
         planes = (block.firing_order[0::2], block.firing_order[1::2])
     volume = book.take(card.plenum.volume, "intake.plenum.volume")
@@ -103,7 +107,8 @@ def individual(card: IntakeCard, block: Block, head: Head, book: Book) -> Parts:
         else:
             start = replace(runner.start, node=source)
         pipes.append(Pipe(runner.name, start, runner.end, (throttle, *runner.segments)))
-    facts |= {"throttle_area": body * share, "throttle_bore": diameter, "runner_length": facts["runner_length"] + length}
+    facts |= {"throttle_area": body * share, "throttle_bore": diameter,
+              "runner_length": facts["runner_length"] + length}
     return _snorkel(card, book) + pipes, _airboxes(card, book), [], facts
 
 
@@ -149,6 +154,8 @@ def _runners(card: IntakeCard, block: Block, head: Head, book: Book,
 def _lengths(card: IntakeCard, block: Block, stated: list | None, cut: float, book: Book) -> list[float]:
     """Length of each runner to the flange, m."""
     r, n = card.runner, block.cylinders
+    if r.lengths is not None and r.length is not None:
+        book.problem("intake.runner.length", "length and lengths are both given", "Keep one of the two.")
     if r.lengths is not None:
         if len(r.lengths) != n:
             book.problem("intake.runner.lengths", f"{len(r.lengths)} lengths for {n} cylinders", "Give one for each.")
@@ -159,7 +166,8 @@ def _lengths(card: IntakeCard, block: Block, stated: list | None, cut: float, bo
     else:
         lengths = [book.take(r.length, "intake.runner.length") - (cut if r.length is not None else 0.0)] * n
     if min(lengths) < 0.008:
-        book.problem("intake.runner.length", f"less the head port of {cut * 1e3:.0f} mm, {min(lengths) * 1e3:.0f} mm of runner "
+        book.problem("intake.runner.length", f"less the head port of {cut * 1e3:.0f} mm, {min(lengths) * 1e3:.0f} mm "
+                     f"of runner "
                      "is left", 'Is the length measured from the flange? measured_from = "flange".')
         return [0.2] * n
     return lengths
@@ -173,18 +181,21 @@ def _tapered(card: IntakeCard, plenum_area: float | None, book: Book) -> list[tu
         area = book.take(None, "intake.runner.area")
     start = section_area(r, "intake.runner", book, "_plenum")
     if start is not None and r.taper is not None:
-        book.problem("intake.runner.taper", "taper and the section at the plenum are both given", "Keep one of the two.")
+        book.problem("intake.runner.taper", "taper and the section at the plenum are both given",
+                     "Keep one of the two.")
     if start is None:
-        start = plenum_area if plenum_area is not None and r.taper is None else area * book.take(r.taper, "intake.runner.taper")
+        fixed = plenum_area is not None and r.taper is None
+        start = plenum_area if fixed else area * book.take(r.taper, "intake.runner.taper")
     return [(0.0, start), (1.0, area)]
 
 
 def _check_volume(card: IntakeCard, volume: float, book: Book) -> None:
     given = card.runner.volume
     if given is not None and abs(volume / given - 1.0) > 0.12:
-        book.found("contradiction", "intake.runner.volume", f"length and sections make a runner of {volume * 1e6:.0f} cc, the "
+        book.found("contradiction", "intake.runner.volume", f"length and sections make a runner of "
+                   f"{volume * 1e6:.0f} cc, the "
                    f"card states {given * 1e6:.0f} cc",
-                   "Volume over length is the true mean area: a gasket window leaves out taper and the smallest section.")
+                   "Volume over length is the true mean area: a gasket window leaves out the taper.")
 
 
 def _plate(card: IntakeCard, diameter: float, count: int, book: Book) -> float:
@@ -193,14 +204,16 @@ def _plate(card: IntakeCard, diameter: float, count: int, book: Book) -> float:
     book.scales["throttle diameter"] = diameter
     shaft = book.take(t.shaft, "intake.throttle.shaft")
     if shaft >= 0.9 * diameter:
-        book.problem("intake.throttle.shaft", f"a shaft of {shaft * 1e3:.1f} mm shuts a bore of {diameter * 1e3:.1f} mm",
+        book.problem("intake.throttle.shaft", f"a shaft of {shaft * 1e3:.1f} mm shuts a bore of {diameter * 1e3:.1f} "
+                     f"mm",
                      "Check the units.")
         shaft = 0.1 * diameter
     closed = book.take(t.closed_angle, "intake.throttle.closed_angle")
     opening = book.take(t.opening, "intake.throttle.opening")
     area = plate_area(diameter, shaft, closed, opening)
     if area <= 1e-7:
-        book.problem("intake.throttle.opening", f"at {opening:g} deg the plate is shut", "Full throttle is 85 to 90 deg.")
+        book.problem("intake.throttle.opening", f"at {opening:g} deg the plate is shut",
+                     "Full throttle is 85 to 90 deg.")
         area = circle(diameter)
     return count * book.take(t.coefficient, "intake.throttle.coefficient") * area
 
@@ -219,7 +232,8 @@ def _throttle(card: IntakeCard, share: float, book: Book) -> tuple[float, float,
         return area, area * 0.7, diameter
     effective = share * rated_area(t.rating, t.rated_at)
     if effective > area:
-        book.found("contradiction", "intake.throttle.rating", f"the rating needs {effective * 1e4:.1f} cm2, the bores have "
+        book.found("contradiction", "intake.throttle.rating",
+                   f"the rating needs {effective * 1e4:.1f} cm2, the bores have "
                    f"{area * 1e4:.1f} cm2", "Check the number of bores, their size and the drop of the rating.")
         effective = 0.95 * area
     return area, effective, diameter
@@ -233,7 +247,8 @@ def _entry(card: IntakeCard, node: str, share: float, name: str, book: Book) -> 
     loss = book.take(card.throttle.inlet_loss, "intake.throttle.inlet_loss")
     source = "ambient" if card.airbox is None else "airbox"
     if card.restrictor is not None or "intake.restrictor.diameter" in book.engine_class.rows:
-        return [*_once(card, share, book), _restrictor(card, node, bore, effective, loss, source, name, facts, book)], facts
+        return [*_once(card, share, book), _restrictor(card, node, bore, effective, loss, source, name, facts,
+                                                       book)], facts
     start = End(source, loss_in=loss, end_length=open_end(bore) if source == "ambient" else 0.0)
     body = Segment(length, bore, bore, **_walls(book))
     return [*_once(card, share, book), Pipe(name, start, End(node, area=effective, angle_deg=180.0), (body,))], facts
@@ -280,7 +295,8 @@ def _snorkel(card: IntakeCard, book: Book) -> list[Pipe]:
         return []
     area = box.snorkel_count * circle(box.snorkel_diameter) if box.snorkel_diameter is not None else None
     if area is None:
-        book.problem("intake.airbox.snorkel_diameter", "the air box has no snorkel", 'Give snorkel_diameter = "70 mm".')
+        book.problem("intake.airbox.snorkel_diameter", "the air box has no snorkel",
+                     'Give snorkel_diameter = "70 mm".')
         area = 0.004
     length = book.take(box.snorkel_length, "intake.airbox.snorkel_length")
     loss = book.take(box.inlet_loss, "intake.airbox.inlet_loss")

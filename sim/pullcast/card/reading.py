@@ -147,4 +147,5 @@ def card_keys() -> dict[str, type[BaseModel]]:
     """Top-level tables of an engine card and their models (documentation and starter cards are made from them)."""
     from pullcast.card.faults import table_at
 
-    return {(i.alias or n): t for n, i in EngineCard.model_fields.items() if (t := table_at(EngineCard, [n])) is not None}
+    return {(i.alias or n): t for n, i in EngineCard.model_fields.items() if (t := table_at(EngineCard,
+                                                                                            [n])) is not None}

@@ -21,7 +21,8 @@ def _lambda(raw: Any) -> f.Given:
     except ValueError as e:
         number = raw.get("value") if isinstance(raw, dict) else raw
         if isinstance(number, int | float) and 6.0 <= number <= 20.0:
-            msg = f"{number:g} is an air-fuel ratio; lambda is that over the fuel's stoichiometric ratio (petrol 14.5: 12.8 is 0.88)"
+            msg = (f"{number:g} is an air-fuel ratio; "
+                   "lambda is that over the fuel's stoichiometric ratio (petrol 14.5: 12.8 is 0.88)")
             raise ValueError(msg) from None
         raise ValueError(str(e)) from None
     return given
@@ -107,7 +108,8 @@ def resolve_burn(card: BurnCard, speeds: tuple[float, ...], book: Book) -> Burn:
     """The burn of a card; CA50 by class default if neither it nor the spark is given."""
     given = [n for n in ("ca50", "spark", "ca50_at_speeds", "spark_at_speeds") if getattr(card, n) is not None]
     if len(given) > 1:
-        book.problem(f"burn.{given[1]}", f"{' and '.join(given)} are given", "Keep one: each of them sets the timing.")
+        book.problem(f"burn.{given[1]}", f"{' and '.join(given)} are given",
+                     "Keep one: each of them sets the timing.")
     rows: tuple[tuple[float, float], ...]
     timing = "spark" if given and given[0].startswith("spark") else "ca50"
     if given and given[0].endswith("at_speeds"):
@@ -153,7 +155,8 @@ def resolve_speeds(card: RunCard, book: Book) -> tuple[float, ...]:
         if any(v is not None for v in span):
             book.problem("run.speeds", "speeds are listed and given as from, to, points", "Keep one of the two.")
         if len(card.speeds) > MAX_POINTS or any(b <= a for a, b in zip(card.speeds, card.speeds[1:], strict=False)):
-            book.problem("run.speeds", "the speeds do not rise", "List them from the lowest to the highest, each once.")
+            book.problem("run.speeds", "the speeds do not rise",
+                         "List them from the lowest to the highest, each once.")
         return tuple(card.speeds)
     if all(v is None for v in span):
         return book.engine_class.speeds

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Sequence
 
@@ -76,9 +77,10 @@ def stations_profile(stations: Stations, key: str, book: Book) -> list[tuple[flo
         return None
     at = list(stations.at)
     if len(at) != len(areas) or len(at) < 2:
-        book.problem(key, f"{len(at)} distances and {len(areas)} sections do not pair", "Give one section per distance.")
+        book.problem(key, f"{len(at)} distances and {len(areas)} sections do not pair",
+                     "Give one section per distance.")
         return None
-    if at[0] != 0.0 or any(b <= a for a, b in zip(at, at[1:], strict=False)):
+    if at[0] != 0.0 or any(b <= a for a, b in itertools.pairwise(at)):
         book.problem(key, "distances must start at 0 and rise", "Measure from the start of the duct.")
         return None
     return list(zip(at, areas, strict=True))
@@ -90,10 +92,10 @@ def segments_of(profile: Sequence[tuple[float, float]], make: Callable[..., Segm
     total = profile[-1][0] - profile[0][0]
     return tuple(
         make(length=b - a, area_start=area_a, area_end=area_b, bend_loss=bend_loss * (b - a) / total)
-        for (a, area_a), (b, area_b) in zip(profile, profile[1:], strict=False))
+        for (a, area_a), (b, area_b) in itertools.pairwise(profile))
 
 
 def profile_volume(profile: Sequence[tuple[float, float]]) -> float:
     """Volume (m3) of a duct whose diameter is linear between (distance, area) pairs."""
     return sum((b - a) / 3.0 * (s + math.sqrt(s * t) + t)
-               for (a, s), (b, t) in zip(profile, profile[1:], strict=False))
+               for (a, s), (b, t) in itertools.pairwise(profile))

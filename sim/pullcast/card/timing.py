@@ -1,6 +1,6 @@
 """Where the lobes stand: events, durations, centrelines, separation and advance, and whether they agree.
 
-Identities (from the definition of the terms): ICL = D/2 - IVO, ECL = D/2 - EVC, D = IVO + IVC + 180 = EVO + EVC + 180,
+Identities (by definition): ICL = D/2 - IVO, ECL = D/2 - EVC, D = IVO + IVC + 180 = EVO + EVC + 180,
 LSA = (ICL + ECL)/2, advance = LSA - ICL, all in crank degrees; IVO before top centre, EVC after it, and so on.
 """
 
@@ -71,7 +71,8 @@ def events_of(card: EventsCard, side: str, book: Book) -> Counted | None:
     ours = ("ivo", "ivc") if side == "intake" else ("evo", "evc")
     for name in {"ivo", "ivc", "evo", "evc"} - set(ours):
         if getattr(card, name) is not None:
-            book.problem(f"{key}.{name}", f"{name} does not belong to the {side} lobe", f"Here: {ours[0]} and {ours[1]}.")
+            book.problem(f"{key}.{name}", f"{name} does not belong to the {side} lobe",
+                         f"Here: {ours[0]} and {ours[1]}.")
     first, second = (getattr(card, name) for name in ours)
     if first is None and second is None:
         return None
@@ -85,11 +86,13 @@ def events_of(card: EventsCard, side: str, book: Book) -> Counted | None:
     where = card.events_side or ("valve" if abs(card.events_at - 0.001) < 1e-6 else "tappet")
     duration = 180.0 + first + second
     if not 60.0 <= duration <= 440.0:
-        book.problem(f"{key}.{ours[0]}", f"{ours[0]} {first:g} and {ours[1]} {second:g} make a duration of {duration:g} deg",
+        book.problem(f"{key}.{ours[0]}", f"{ours[0]} {first:g} and {ours[1]} {second:g} make a duration of "
+                     f"{duration:g} deg",
                      "A valve is open for 100 to 400 deg: check the events and their dead centres.")
         return None
     opening_at_tdc = first if side == "intake" else second
-    return Counted(float(card.events_at), where, duration, duration / 2 - opening_at_tdc, (float(first), float(second)))
+    return Counted(float(card.events_at), where, duration, duration / 2 - opening_at_tdc, (float(first),
+                                                                                           float(second)))
 
 
 def place_lobes(card: Any, durations: dict, book: Book, *, advance_rules: bool) -> dict[str, Placed]:
@@ -110,7 +113,8 @@ def place_lobes(card: Any, durations: dict, book: Book, *, advance_rules: bool) 
         icl = lsa - book.take(advance, "cam.advance")
     elif advance is not None and abs(lsa - icl - advance) > TOLERANCE:
         swapped = abs(lsa - icl + advance) <= TOLERANCE
-        book.found("contradiction", "cam.advance", f"separation {lsa:g} less intake centreline {icl:g} is an advance of "
+        book.found("contradiction", "cam.advance", f"separation {lsa:g} less intake centreline {icl:g} is an advance "
+                   f"of "
                    f"{lsa - icl:+g} deg, the card states {advance:+g} (the centreline was used)",
                    "Advanced and retarded are swapped." if swapped else
                    "An advanced cam has its intake centreline before the separation angle.")
@@ -137,8 +141,10 @@ def _centreline(card: EventsCard, counted: Counted | None, side: str, book: Book
     if card.centreline is None:
         return None if counted is None else counted.centreline
     book.stated(card.centreline, f"cam.{side}.centreline", "angle")
-    if counted is not None and abs(counted.centreline - card.centreline) > TOLERANCE and not getattr(card, "asymmetry", None):
-        book.found("contradiction", f"cam.{side}.centreline", f"the events put the centreline at {counted.centreline:g} deg, "
+    even = not getattr(card, "asymmetry", None)
+    if counted is not None and even and abs(counted.centreline - card.centreline) > TOLERANCE:
+        book.found("contradiction", f"cam.{side}.centreline",
+                   f"the events put the centreline at {counted.centreline:g} deg, "
                    f"the card states {card.centreline:g} (which was used)",
                    "Check the events, or state the asymmetry of the lobe.")
     return float(card.centreline)
@@ -158,7 +164,8 @@ def _separation(lsa: float | None, icl: float | None, ecl: float | None, advance
     if icl is not None and ecl is not None:
         mean = (icl + ecl) / 2
         if lsa is not None and abs(mean - lsa) > TOLERANCE:
-            book.found("contradiction", "cam.lobe_separation", f"centrelines {icl:g} and {ecl:g} deg make a separation of "
+            book.found("contradiction", "cam.lobe_separation",
+                       f"centrelines {icl:g} and {ecl:g} deg make a separation of "
                        f"{mean:g}, the card states {lsa:g} (the centrelines were used)",
                        "Is the separation written where the centreline belongs?")
         return mean

@@ -12,7 +12,22 @@ from pullcast.card.lines import find_line
 from pullcast.errors import CardError, InputError, Problem
 
 PARTS = ("cam", "head", "intake", "exhaust", "fuel", "day")
-MAX_PART_FILES = 20
+_TIMING = ("burn.ca50", "burn.spark", "burn.ca50_at_speeds", "burn.spark_at_speeds")
+# keys that state the same thing another way: a change of one takes the place of the others
+RIVALS = {
+    **{key: tuple(k for k in _TIMING if k != key) for key in _TIMING},
+    "intake.runner.length": ("intake.runner.lengths",), "intake.runner.lengths": ("intake.runner.length",),
+    "exhaust.primary.length": ("exhaust.primary.lengths",), "exhaust.primary.lengths": ("exhaust.primary.length",),
+    "exhaust.primary.id": ("exhaust.primary.od", "exhaust.primary.wall"),
+    "exhaust.primary.od": ("exhaust.primary.id",),
+    "exhaust.collector.id": ("exhaust.collector.od", "exhaust.collector.wall"),
+    "exhaust.collector.od": ("exhaust.collector.id",),
+    "block.compression_ratio": ("block.chamber", "block.piston_dish", "block.gasket_thickness", "block.gasket_bore",
+                                "block.deck_clearance"),
+    "cam.intake.valve_lift": ("cam.intake.lobe_lift",), "cam.intake.lobe_lift": ("cam.intake.valve_lift",),
+    "cam.exhaust.valve_lift": ("cam.exhaust.lobe_lift",), "cam.exhaust.lobe_lift": ("cam.exhaust.valve_lift",),
+    "day.station_pressure": ("day.sea_level_pressure", "day.altitude"),
+}
 
 
 @dataclass
@@ -78,7 +93,8 @@ def plant(sheet: Sheet, folder: Path) -> Tree:
 def graft(tree: Tree, kind: str, reference: Any, key: str) -> None:
     """Put the part a reference names in its place; a fuel may be named by its key."""
     if not isinstance(reference, str):
-        tree.problems.append(Problem(*tree.locate(key), key, f"{reference!r} is not a file name", 'Write "cams/street.toml".'))
+        tree.problems.append(Problem(*tree.locate(key), key, f"{reference!r} is not a file name",
+                                     'Write "cams/street.toml".'))
         return
     if kind == "fuel" and not reference.endswith(".toml"):
         tree.data["fuel"] = {"key": reference}
@@ -92,7 +108,8 @@ def graft(tree: Tree, kind: str, reference: Any, key: str) -> None:
         sheet = read_sheet(where, _short(where, tree.root))
     except CardError as e:
         if not where.is_file():
-            tree.problems.append(Problem(*tree.locate(key), key, f'"{reference}": {e.problems[0].text}', e.problems[0].remedy))
+            tree.problems.append(Problem(*tree.locate(key), key, f'"{reference}": {e.problems[0].text}',
+                                         e.problems[0].remedy))
         else:
             tree.problems += e.problems
         return
@@ -115,6 +132,10 @@ def change(tree: Tree, swaps: dict[str, Any]) -> None:
             tree.data.pop(key, None)
             graft(tree, key, value, f"parts.{key}")
         else:
+            for rival in RIVALS.get(key, ()):
+                table = get_path(tree.data, rival.rpartition(".")[0])
+                if isinstance(table, dict):
+                    table.pop(rival.rpartition(".")[2], None)
             set_path(tree.data, key, value)
         tree.changed.add(key)
 
@@ -146,5 +167,5 @@ def set_path(data: dict[str, Any], key: str, value: Any) -> None:
                 here[part] = value
             here = here.setdefault(part, {})
         else:
-            msg = f"change {key!r}: {'.'.join(parts[:i]) or 'the card'} is not a table; name a key such as cam.advance"
+            msg = f"change {key!r}: {'.'.join(parts[:i]) or 'the card'} is not a table; name a key, as cam.advance"
             raise InputError(msg)

@@ -82,7 +82,8 @@ def resolve_day(card: DayCard, book: Book) -> Day:
     elif pressure is not None and card.altitude is not None:
         expect = station_pressure(card.sea_level_pressure or 101325.0, card.altitude)
         if abs(pressure - expect) > 4000.0:
-            book.found("contradiction", "day.station_pressure", f"{pressure / 100:.0f} hPa at {card.altitude:.0f} m: about "
+            book.found("contradiction", "day.station_pressure",
+                       f"{pressure / 100:.0f} hPa at {card.altitude:.0f} m: about "
                        f"{expect / 100:.0f} hPa is usual there", "Is it the sea-level barometer of a weather report?")
     return Day(book.take(pressure, "day.station_pressure"), book.take(card.temperature, "day.temperature"),
                book.take(card.humidity, "day.humidity"))
