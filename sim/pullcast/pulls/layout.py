@@ -120,8 +120,8 @@ def _check_headings(text: TextFile, above: list[tuple[int, list[str]]], width: i
     if delimiter != "comma" or not above or len(above[-1][1]) < 2 or len(above[-1][1]) > 0.6 * width:
         return
     line, cells = above[-1]
-    msg = (f"{text.path}:{line}: the headings name {len(cells)} columns but the rows below have {width}: decimal commas "
-           "and commas between columns cannot be told apart. Export with semicolons or tabs.")
+    msg = (f"{text.path}:{line}: the headings name {len(cells)} columns but the rows below have {width}: decimal "
+           "commas and commas between columns cannot be told apart. Export with semicolons or tabs.")
     raise InputError(msg)
 
 
