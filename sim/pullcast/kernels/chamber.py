@@ -84,7 +84,7 @@ def prepare_burn(gas, cylinders, s, out, theta):
 def burned_composition(gas, efficiency, yf0, yb0):
     """Fuel and burned-gas fractions of the burned zone made from unburned gas (yf0, yb0)."""
     air = 1.0 - yf0 - yb0
-    f = efficiency * min(yf0, air / gas.mix[2])
+    f = efficiency * max(min(yf0, air / gas.mix[2]), 0.0)
     return yf0 - f, yb0 + f * (1.0 + gas.mix[2])
 
 
@@ -202,7 +202,7 @@ def merge_zones(gas, cylinders, s, out, V):
     s[L.S_BURNED] = m * (x * yb1 + (1.0 - x) * s[L.S_YB0])
     out[L.C_BURNED_MASS] = before - s[L.S_FUEL]
     out[L.C_KNOCK] = s[L.S_KNOCK]
-    T, p, R = closed_state(gas, s[L.S_U], V, m, s[L.S_FUEL], s[L.S_BURNED], s[L.S_TB])
+    T, p, _ = closed_state(gas, s[L.S_U], V, m, s[L.S_FUEL], s[L.S_BURNED], s[L.S_TB])
     s[L.S_T] = T
     s[L.S_P] = p
     s[L.S_MODE] = 2.0
@@ -218,8 +218,8 @@ def zone_step(gas, cylinders, s, out, acc, theta, dtheta, dt, sp, exchanging):
     R = p0 * V0 / (s[L.S_M] * s[L.S_T])
     q = dt * wall_heat(g, cylinders.walls, theta, p0, s[L.S_T], R, V0, sp, exchanging)
     s[L.S_M] += dt * acc[L.A_MASS]
-    s[L.S_FUEL] = max(s[L.S_FUEL] + dt * acc[L.A_FUEL], 0.0)
-    s[L.S_BURNED] = max(s[L.S_BURNED] + dt * acc[L.A_BURNED], 0.0)
+    s[L.S_FUEL] += dt * acc[L.A_FUEL]
+    s[L.S_BURNED] += dt * acc[L.A_BURNED]
     if not (s[L.S_M] > 0.0):
         s[L.S_P] = -1.0
         return 0.0, 0.0
@@ -253,7 +253,7 @@ def cylinder_step(gas, cylinders, books, k, theta, dtheta, dt, sp, octane):
     limit = MAX_STEP_OPEN
     if s[L.S_MODE] == 1.0 or (closing < local < opening):
         limit = MAX_STEP_BURN
-    n = int(math.ceil(dtheta / limit - 1e-9))
+    n = math.ceil(dtheta / limit - 1e-9)
     d = dtheta / n
     h = dt / n
     closed = closing < local and local + dtheta < opening

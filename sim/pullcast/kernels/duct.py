@@ -185,8 +185,8 @@ def update(dt, tau, vol, face, real, rho, mom, ene, rf, rb, p, gamma, e0, eint, 
         debt = ene[i] - eint[i]
         ef = eint[i] + flux_hi[i] * al - flux_lo[i + 1] * ar + q + relax * debt * real[i]
         ene[i] += flux[2, i] * al - flux[2, i + 1] * ar + q
-        rf[i] = max(rf[i] + flux[3, i] * al - flux[3, i + 1] * ar, 0.0)
-        rb[i] = max(rb[i] + flux[4, i] * al - flux[4, i + 1] * ar, 0.0)
+        rf[i] += flux[3, i] * al - flux[3, i + 1] * ar
+        rb[i] += flux[4, i] * al - flux[4, i + 1] * ar
         m = m / (1.0 + real[i] * dt * cf[i] * abs(m) / r)
         pn = (gamma[i] - 1.0) * (ef - 0.5 * m * m / r - r * e0[i])
         rho[i] = r

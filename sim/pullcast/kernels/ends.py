@@ -57,7 +57,9 @@ def fill_outside(gas, outside, nodes, junctions, cylinders, dt):
         dp = min(max(0.5 * dt * s[L.S_DPDT], -0.1 * p), 0.1 * p)
         dh, dR = burned_increment(gas, T, p)
         row = outside[nn + nj + k]
-        outside_row(row, gas, p + dp, T * (1.0 + 0.28 * dp / p), s[L.S_FUEL] / s[L.S_M], s[L.S_BURNED] / s[L.S_M], dh, dR)
+        yf = s[L.S_FUEL] / s[L.S_M]
+        yb = s[L.S_BURNED] / s[L.S_M]
+        outside_row(row, gas, p + dp, T * (1.0 + 0.28 * dp / p), yf, yb, dh, dR)
 
 
 @kernel
@@ -203,7 +205,8 @@ def end_fluxes(model, theta, dt):
         e0 = flow.e0[c]
         ut = 0.0
         if kind == L.JUNCTION:
-            mass, mom, energy, frozen, yf, yb, ut = junction_flux(gas, row, ends.nx[e], ends.ny[e], ri, wi, pi, gi, e0, yf, yb)
+            nx, ny = ends.nx[e], ends.ny[e]
+            mass, mom, energy, frozen, yf, yb, ut = junction_flux(gas, row, nx, ny, ri, wi, pi, gi, e0, yf, yb)
             p, r, w = pi, ri, mass / ri
         else:
             k_in, k_out = ends.loss_in[e], ends.loss_out[e]
@@ -251,8 +254,9 @@ def end_fluxes(model, theta, dt):
         ends.flow[5, e] = abs(w) / sound(gi, p, r)
         if kind == L.VALVE:
             if mass != 0.0:
-                valve_to_cylinder(gas, cyl.acc[k], cyl.out[k], books, cyl.fuelling, ends.valve[e] == cyl.intake_row[k],
-                                  cyl.state[k, L.S_T], dt, mass, energy, fuel, burned, p)
+                is_intake = ends.valve[e] == cyl.intake_row[k]
+                valve_to_cylinder(gas, cyl.acc[k], cyl.out[k], books, cyl.fuelling, is_intake, cyl.state[k, L.S_T],
+                                  dt, mass, energy, fuel, burned, p)
             elif ends.valve[e] == cyl.intake_row[k]:
                 cyl.acc[k, L.A_P_INTAKE] = p
             else:

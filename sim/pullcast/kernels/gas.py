@@ -9,6 +9,7 @@ increments from a table in (T, ln p) bring it to equilibrium when hot.
 from typing import NamedTuple
 
 import numpy as np
+
 from pullcast.kernels.jit import kernel
 
 AIR, FUEL, BURNED = 0, 1, 2
@@ -27,7 +28,7 @@ class GasTable(NamedTuple):
     eq_lnp: np.ndarray  # (3,) first ln(p/Pa), step, number of nodes
     eq_dh: np.ndarray  # (nT, nP) J/kg, equilibrium minus frozen burned gas
     eq_dR: np.ndarray  # (nT, nP) J/(kg K)
-    mix: np.ndarray  # (6,) stoichiometric AFR, lambda, AFR, heat of evaporation J/kg, LHV J/kg, fuel molar mass kg/mol
+    mix: np.ndarray  # (6,) stoichiometric AFR, lambda, AFR, heat of evaporation and LHV J/kg, fuel kg/mol
 
 
 @kernel

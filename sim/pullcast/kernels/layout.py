@@ -17,7 +17,8 @@ CLOSED, OPEN, ORIFICE, VALVE, JUNCTION, JUNCTION_ORIFICE = 0, 1, 2, 3, 4, 5
 OK, BAD_CELL, BAD_NODE, BAD_JUNCTION, BAD_CYLINDER, STUCK = 0, 1, 2, 3, 4, 5
 
 # columns of the books of one cycle (totals; kg, J; energies include formation enthalpy)
-B_MASS_IN, B_MASS_OUT, B_FUEL, B_H_IN, B_H_OUT, B_H_FUEL, B_Q_DUCT, B_Q_NODE, B_Q_CYL, B_WORK, B_AIR_IN, B_COUNT = range(12)
+(B_MASS_IN, B_MASS_OUT, B_FUEL, B_H_IN, B_H_OUT, B_H_FUEL, B_Q_DUCT, B_Q_NODE, B_Q_CYL, B_WORK, B_AIR_IN,
+ B_COUNT) = range(12)
 
 # columns of the per-cylinder results of one cycle
 (C_WORK_GROSS, C_WORK_PUMP, C_HEAT, C_TRAPPED, C_RESIDUAL, C_P_MAX, C_KNOCK, C_CA50, C_SPARK, C_DURATION, C_AIR,

@@ -2,10 +2,8 @@
 
 import math
 
-
 from pullcast.kernels import layout as L
 from pullcast.kernels.chamber import cylinder_step
-
 from pullcast.kernels.duct import fluxes, predict, primitives, transport, update
 from pullcast.kernels.ends import end_fluxes
 from pullcast.kernels.gas import mix_hf
@@ -29,7 +27,8 @@ def node_rate(model):
             continue
         for e in range(ends.kind.shape[0]):
             kind = ends.kind[e]
-            hit = (kind == L.JUNCTION or kind == L.JUNCTION_ORIFICE) if is_junction else (kind == L.OPEN or kind == L.ORIFICE)
+            at_junction = kind == L.JUNCTION or kind == L.JUNCTION_ORIFICE
+            hit = at_junction if is_junction else (kind == L.OPEN or kind == L.ORIFICE)
             if hit and ends.node[e] == i:
                 c = ends.cell[e]
                 a = ends.area[e] if kind != L.ORIFICE else min(ends.area[e], 2.0 * ends.orifice[e])
@@ -98,11 +97,11 @@ def note_mach(model, dtheta):
 def write_trace(model, trace, probes, theta, dtheta):
     """Write every whole degree passed in this step: cylinders at their local angle, probe cells at the global one."""
     cyl = model.cylinders
-    first = int(math.ceil(theta - 1e-9))
+    first = math.ceil(theta - 1e-9)
     deg = first
     while deg < theta + dtheta - 1e-9:
         for k in range(cyl.phase.shape[0]):
-            i = int(math.floor(deg - cyl.phase[k] + 0.5)) % 720
+            i = math.floor(deg - cyl.phase[k] + 0.5) % 720
             s = cyl.state[k]
             a = cyl.acc[k]
             trace[k, L.T_P, i] = s[L.S_P]

@@ -2,7 +2,7 @@
 
 import math
 
-from pullcast.kernels.gas import AIR, BURNED, FUEL, mix_cp, mix_h, mix_hf, mix_R
+from pullcast.kernels.gas import mix_cp, mix_h, mix_hf, mix_R
 from pullcast.kernels.jit import kernel
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from pullcast.card.engine import End, Pipe
+from pullcast.card.engine import End
 from pullcast.errors import InputError
 from pullcast.kernels import layout as L
 from pullcast.kernels.gas import GasTable, mix_cp, mix_h, mix_R
@@ -73,7 +73,8 @@ def _ducts(grids: list[Grid]) -> L.Ducts:
 
 def _flow(n: int) -> L.Flow:
     """Empty duct state for n cells."""
-    one = ("rho", "mom", "ene", "rf", "rb", "p", "u", "yf", "yb", "gamma", "e0", "a", "T", "eint", "cf", "ch", "p_half")
+    one = ("rho", "mom", "ene", "rf", "rb", "p", "u", "yf", "yb", "gamma", "e0", "a", "T", "eint", "cf", "ch",
+           "p_half")
     arrays = {name: np.zeros(n) for name in one}
     return L.Flow(**arrays, left=np.zeros((5, n)), right=np.zeros((5, n)), flux=np.zeros((5, n + 1)),
                   flux_lo=np.zeros(n + 1), flux_hi=np.zeros(n + 1))
@@ -123,7 +124,8 @@ def _ends(network: Network, d: L.Ducts) -> L.Ends:
     volumes = {"ambient": 0} | {v.name: i + 1 for i, v in enumerate(network.volumes)}
     junctions = {j.name: i for i, j in enumerate(network.junctions)}
     ne = 2 * len(network.pipes)
-    ints = {k: np.zeros(ne, dtype=np.int64) for k in ("kind", "cell", "ghost", "face", "node", "valve", "row", "inlet")}
+    ints = {k: np.zeros(ne, dtype=np.int64) for k in
+            ("kind", "cell", "ghost", "face", "node", "valve", "row", "inlet")}
     reals = {k: np.zeros(ne) for k in ("sign", "area", "loss_in", "loss_out", "orifice", "nx", "ny", "p_face")}
     ends = L.Ends(**ints, **reals, flow=np.zeros((6, ne)))
     for k, pipe in enumerate(network.pipes):
@@ -225,7 +227,8 @@ def no_cylinders() -> L.Cylinders:
     )
 
 
-def assemble(network: Network, gas: GasTable, cell: float, cylinders: L.Cylinders | None = None) -> tuple[L.Model, Names]:
+def assemble(network: Network, gas: GasTable, cell: float,
+             cylinders: L.Cylinders | None = None) -> tuple[L.Model, Names]:
     """Arrays of a network at rest, cut into cells of about ``cell`` metres, and the names of their indices.
 
     Errors: InputError for an end that names nothing known or a junction without pipes.

@@ -13,7 +13,7 @@ FINE = 16  # sub-intervals per cell when volumes and wall data are averaged
 
 @dataclass(frozen=True)
 class Grid:
-    """Cells of one pipe, listed from its start; lengths m, areas m2, volumes m3; all arrays (n,) but ``face`` (n+1,)."""
+    """Cells of one pipe from its start; lengths m, areas m2, volumes m3; all arrays (n,) but ``face`` (n+1,)."""
 
     dx: float
     face: np.ndarray

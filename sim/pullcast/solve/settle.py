@@ -47,7 +47,7 @@ def _signature(running: Running) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 
 
 def _change(new: tuple, old: tuple) -> tuple[float, str]:
-    """Largest relative change and what changed most: masses and works at full weight, pipe states (rms) at a quarter."""
+    """Largest relative change and what changed most: masses and works, and a quarter of the rms of pipe states."""
     mass = float(np.max(np.abs(new[0] - old[0]) / np.abs(new[0]).mean()))
     work = float(np.max(np.abs(new[1] - old[1]) / np.abs(new[1]).mean()))
     pipes = 0.25 * float(np.sqrt(np.mean(((new[2] - old[2]) / new[2]) ** 2)))

@@ -12,6 +12,7 @@ from pullcast.card.engine import Engine
 from pullcast.errors import SolveError
 from pullcast.solve.numerics import Numerics
 from pullcast.solve.settle import Point, settle
+from pullcast.solve.warm import warm
 
 
 @dataclass(frozen=True)
@@ -35,7 +36,8 @@ def _attempt(engine: Engine, rpm: float, numerics: Numerics, traces: bool, stati
 
 def default_workers(points: int) -> int:
     """Processes used when none are asked for: all cores, not more than points."""
-    return max(1, min(points, len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1))
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    return max(1, min(points, cores))
 
 
 def sweep(engine: Engine, speeds: Sequence[float], numerics: Numerics | None = None, *, workers: int | None = None,
@@ -44,10 +46,12 @@ def sweep(engine: Engine, speeds: Sequence[float], numerics: Numerics | None = N
     """March an engine at every speed (rpm); the order of the result is that of ``speeds``.
 
     ``workers`` 1 marches in this process. ``executor`` is any ``concurrent.futures`` executor (a cluster's, say).
-    ``on_point(rpm, done, total, note)`` is called as points finish.
+    ``on_point(rpm, done, total, note)`` is called as points finish, and with done 0 before kernels are compiled.
     """
     numerics = numerics or Numerics()
     total, done = len(speeds), 0
+    if executor is None and total:
+        warm(engine, speeds[0], (lambda text: on_point(speeds[0], 0, total, text)) if on_point else None)
     results: list[Point | Failed | None] = [None] * total
     workers = workers or default_workers(total)
 
