@@ -125,3 +125,11 @@ def test_float_speed_refuses_no_mass():
 
 def test_repr_reads_like_a_cam_card():
     assert "15.11 mm" in repr(valve_lift(CARD, "intake"))
+
+
+def test_dial_noise_on_the_base_circle_is_no_lift():
+    noise = tuple((float(a), 5e-7 * (k % 2)) for k, a in enumerate(range(-160, -120, 5)))
+    rest = tuple((-a, y) for a, y in reversed(noise))
+    quiet, noisy = (valve_lift(Lobe(0.010, (), 104.0, table=t), "intake") for t in (bump(), noise + bump() + rest))
+    assert noisy.open_deg == pytest.approx(quiet.open_deg, abs=0.01)
+    assert noisy.lift_m == pytest.approx(quiet.lift_m, abs=1e-9)

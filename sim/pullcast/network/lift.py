@@ -98,7 +98,7 @@ def _from_shape(lobe: Lobe, side: str, centre: float, shape: LobeShape) -> LiftC
         notes.append(f"duration at {1e3 * d.lift:.3f} mm tappet lift not given: {d.duration_deg:.0f} deg estimated "
                      "(+/- 12 deg, common practice, no source)")
     if len(shape.levels) < 3:
-        notes.append("two check lifts leave the duration at half lift open by about 5 deg")
+        notes.append("two check lifts leave the duration at half lift open by 5 to 12 deg")
     return _curve(side, centre, (start, end), angle, lift, velocity, acceleration, notes, shape.estimated)
 
 
@@ -144,11 +144,22 @@ def _checked_table(lobe: Lobe) -> tuple[np.ndarray, np.ndarray]:
     if problem:
         msg = f"lift table {problem}. Give (crank deg from the centreline, valve lift) rows, lash taken off."
         raise InputError(msg)
-    open_ = np.flatnonzero(lift > 1e-4 * top)
-    first, last = max(open_[0] - 1, 0), min(open_[-1] + 1, len(at) - 1)
+    first, last = _open_rows(lift)
     at, lift = at[first:last + 1], lift[first:last + 1].copy()
     lift[[0, -1]] = 0.0
     return at, lift
+
+
+def _open_rows(lift: np.ndarray) -> tuple[int, int]:
+    """First and last row of the event: out from 1e-4 of the peak for as long as lift falls, so that dial noise on the
+    base circle is left out and a smooth ramp is kept."""
+    above = np.flatnonzero(lift > 1e-4 * lift.max())
+    first, last = above[0], above[-1]
+    while first > 0 and lift[first - 1] < lift[first]:
+        first -= 1
+    while last < len(lift) - 1 and lift[last + 1] < lift[last]:
+        last += 1
+    return int(first), int(last)
 
 
 def _peaks(lift: np.ndarray) -> int:

@@ -12,7 +12,7 @@ are equality constraints, so every given duration is met. Splines for cam profil
 Norton, *Cam Design and Manufacturing Handbook*, ch. 5 (from memory); least jerk as the
 choice among all profiles through the given points is ours, with the flank allowed three
 times the jerk of the nose (common practice, no source). With two check lifts on the card
-that choice is worth some 5 deg of the duration at 0.200 in; a third check lift settles it.
+that choice is worth 5 to 12 deg of the duration at 0.200 in; a third check lift settles it.
 
 All lifts here are tappet lifts, m; angles are crank degrees from the peak.
 """

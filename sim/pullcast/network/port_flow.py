@@ -118,6 +118,8 @@ def _after_entry(flow, p0, T0, area, entry):
 
 def _march(segment: Segment, flow, total, T0: float, *, downstream: bool):
     """Total pressure at the valve end of a segment from that at its flange end (classical Runge-Kutta)."""
+    if segment.length <= 0.0:
+        return total
     d0, d1 = (np.sqrt(4 * a / np.pi) for a in (segment.area_end, segment.area_start))
     h = segment.length / STEPS
     sign = -1.0 if downstream else 1.0
@@ -127,7 +129,8 @@ def _march(segment: Segment, flow, total, T0: float, *, downstream: bool):
         d = d0 + (d1 - d0) * x / segment.length
         m = mach(flow, p0, T0, np.pi / 4 * d * d)
         re = 4 * flow / (np.pi * d * viscosity(T0 / (1 + 0.2 * m * m)))
-        return sign * p0 * 0.5 * GAMMA * m * m * (churchill(re, segment.roughness / d) / d + bend)
+        wall = segment.friction * churchill(re, segment.roughness / d) / d
+        return sign * p0 * 0.5 * GAMMA * m * m * (wall + bend)
 
     for i in range(STEPS):
         x = i * h
