@@ -227,13 +227,15 @@ def no_cylinders() -> L.Cylinders:
     )
 
 
-def assemble(network: Network, gas: GasTable, cell: float,
-             cylinders: L.Cylinders | None = None) -> tuple[L.Model, Names]:
-    """Arrays of a network at rest, cut into cells of about ``cell`` metres, and the names of their indices.
+def assemble(network: Network, gas: GasTable, cell: float, cylinders: L.Cylinders | None = None,
+             hot_stretch: float = 1.0) -> tuple[L.Model, Names]:
+    """Arrays of a network at rest, and the names of their indices.
+
+    Cells are about ``cell`` metres long, ``hot_stretch`` times that in pipes that start full of burned gas.
 
     Errors: InputError for an end that names nothing known or a junction without pipes.
     """
-    grids = [cut(p, cell) for p in network.pipes]
+    grids = [cut(p, cell * (hot_stretch if p.name in network.burned_pipes else 1.0)) for p in network.pipes]
     d = _ducts(grids)
     flow = _flow(len(d.vol))
     s = network.surroundings

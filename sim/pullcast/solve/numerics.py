@@ -11,12 +11,14 @@ from pullcast.errors import InputError
 class Numerics:
     """How finely and how long to march.
 
-    cell: target cell length, m. cfl: Courant number (below 1). relaxation: time constant, s, with which marched
+    cell: target cell length, m, in pipes of cold gas; those of hot exhaust gas get ``hot_stretch`` times as long cells,
+    so that sound crosses either in about the same time. cfl: Courant number (below 1). relaxation: time constant, s, with which marched
     pressure follows the energy books. max_step_deg: largest crank step. tolerance: largest relative change of
     trapped mass, work and pipe states from one cycle to the next at convergence.
     """
 
     cell: float = 0.025
+    hot_stretch: float = 1.5
     cfl: float = 0.8
     relaxation: float = 1.0e-3
     max_step_deg: float = 1.0
