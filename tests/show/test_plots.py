@@ -57,7 +57,7 @@ def test_both_axes_share_their_grid(sample_curve):
 @given(st.lists(st.floats(1e-3, 1e6), min_size=1, max_size=3))
 def test_common_steps_reach_every_top(tops):
     steps, count = look.common_steps(tops)
-    assert 5 <= count <= 8
+    assert 5 <= count <= 9
     for step, top in zip(steps, tops, strict=True):
         assert top <= step * count * 1.00001
         assert step * count <= 2.0 * top

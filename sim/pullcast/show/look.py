@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 BLUE, VERMILION, GREEN, PURPLE, SKY, BLACK = "#0072B2", "#D55E00", "#009E73", "#CC79A7", "#56B4E9", "#222222"
 DASHES = ("-", (0, (5, 2)), (0, (1.5, 1.5)), (0, (5, 1.5, 1.5, 1.5)))
 GREY, FAINT = "#666666", "#DDDDDD"
-ROUND = (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
+ROUND = (1.0, 2.0, 2.5, 3.0, 4.0, 5.0, 10.0)
 KINDS = (".png", ".svg", ".pdf")
 STYLE = {
     "font.family": "DejaVu Sans", "font.size": 9, "axes.labelsize": 9, "xtick.labelsize": 8.5, "ytick.labelsize": 8.5,
@@ -61,15 +61,20 @@ def heading(figure: Figure, title: str, lines: list[str], attrs: dict) -> None:
     figure.get_layout_engine().set(rect=(0, 0.02, 1, 0.98 - top), hspace=0.03)
 
 
+def aside(ax: Axes, text: str) -> None:
+    """A small remark above the right-hand corner of a panel."""
+    ax.text(1.0, 1.02, text, transform=ax.transAxes, ha="right", va="bottom", fontsize=8, color=GREY)
+
+
 def common_steps(tops: list[float]) -> tuple[list[float], int]:
-    """Round steps, one per axis, and how many (5 to 8) of each reach the given tops: axes from zero that share their
+    """Round steps, one per axis, and how many (5 to 9) of each reach the given tops: axes from zero that share their
     grid lines, with as little empty space above the curves as such steps allow.
 
     >>> common_steps([389.0, 224.0])
     ([50.0, 30.0], 8)
     """
     best = None
-    for count in range(5, 9):
+    for count in range(5, 10):
         steps = [_round_up(top / count) for top in tops]
         waste = sum(step * count / top for step, top in zip(steps, tops, strict=True))
         if best is None or waste < best[0] - 1e-9:

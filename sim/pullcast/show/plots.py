@@ -66,20 +66,29 @@ def torque_power(curve: Curve, ax: Axes, units: str = "si") -> Axes:
         right.spines[side].set_visible(False)
     right.spines["right"].set_color(look.GREY)
     right.tick_params(color=look.GREY, length=3)
-    mark_peak(ax, "torque", curve.peak_torque, units, look.BLUE)
-    mark_peak(right, "power", curve.peak_power, units, look.VERMILION)
+    if curve.peak_torque and curve.peak_power:
+        x1, y1 = place(ax, "torque", curve.peak_torque, units)
+        x2, y2 = place(right, "power", curve.peak_power, units)
+        apart = (-1 if x1 <= x2 else 1) if abs(x1 - x2) < 0.35 and abs(y1 - y2) < 0.12 else 0
+        mark_peak(ax, "torque", curve.peak_torque, units, look.BLUE, apart)
+        mark_peak(right, "power", curve.peak_power, units, look.VERMILION, -apart)
     return right
 
 
-def mark_peak(ax: Axes, name: str, peak: Peak | None, units: str, colour: str) -> None:
-    """Write a peak's value and speed above its point."""
-    if peak is None:
-        return
+def place(ax: Axes, name: str, peak: Peak, units: str) -> tuple[float, float]:
+    """Where a peak stands in the panel, as fractions of its width and height."""
+    (left, right), (low, high) = ax.get_xlim(), ax.get_ylim()
+    value = float(variable(name).convert(peak.value, units))
+    return (peak.rpm - left) / (right - left), (value - low) / (high - low)
+
+
+def mark_peak(ax: Axes, name: str, peak: Peak, units: str, colour: str, lean: int = 0) -> None:
+    """Write a peak's value and speed above its point, leaning left (-1) or right (1) of a neighbour's."""
     v = variable(name)
     value = float(v.convert(peak.value, units))
-    low, high = ax.get_xlim()
-    place = (peak.rpm - low) / (high - low)
-    align = "right" if place > 0.82 else "left" if place < 0.18 else "center"
+    x, _ = place(ax, name, peak, units)
+    align = {-1: "right", 0: "center", 1: "left"}[lean]
+    align = "right" if x > 0.82 else "left" if x < 0.18 else align
     ax.plot([peak.rpm], [value], marker="o", markersize=6, markerfacecolor="white", markeredgecolor=colour,
             markeredgewidth=1.6, zorder=5)
     ax.annotate(f"{value:.0f} {v.shown(units).label} at {peak.rpm:.0f}", (peak.rpm, value), xytext=(0, 9),
@@ -93,8 +102,7 @@ def volumetric_efficiency(curve: Curve, ax: Axes, units: str = "si") -> Axes:
     look.quiet(ax)
     density = curve.dataset.attrs["reference_density"]
     ax.set_ylabel("volumetric efficiency, %")
-    ax.text(0.995, 0.03, f"of air at {density:.3f} kg/m3", transform=ax.transAxes, ha="right", va="bottom",
-            fontsize=8, color=look.GREY)
+    look.aside(ax, f"of air at {density:.3f} kg/m3")
     ax.margins(y=0.15)
     return ax
 
@@ -116,8 +124,7 @@ def mean_pressures(curve: Curve, ax: Axes, units: str = "si") -> Axes:
     ax.set_ylabel(f"mean effective pressure, {variable('bmep').shown(units).label}")
     name_ends(ax, ends)
     if curve.basis != "observed":
-        ax.text(0.995, 0.62, "BMEP corrected, the others observed", transform=ax.transAxes, ha="right", va="top",
-                fontsize=8, color=look.GREY)
+        look.aside(ax, "BMEP corrected, the others observed")
     return ax
 
 
