@@ -31,7 +31,8 @@ def smooth(length: float, area_start: float, area_end: float | None = None, **ki
     return Segment(length, area_start, area_start if area_end is None else area_end, **kind)
 
 
-def pipe(name: str, length: float, area: float, start: str | End = "closed", end: str | End = "closed", **kind) -> Pipe:
+def pipe(name: str, length: float, area: float, start: str | End = "closed", end: str | End = "closed",
+         **kind) -> Pipe:
     """A straight pipe between two plain ends."""
     start, end = (e if isinstance(e, End) else End(e) for e in (start, end))
     return Pipe(name, start, end, (smooth(length, area, **kind),))
@@ -52,6 +53,7 @@ class Rig:
     def __init__(self, *pipes: Pipe, cell: float, volumes: tuple[Volume, ...] = (), gas: GasTable = AIR,
                  junctions: tuple[Junction, ...] = (), outside: Surroundings | None = None, cylinders=None,
                  cfl: float = CFL, tau: float = TAU) -> None:
+        """Assemble the network, full of the surroundings' gas at rest."""
         self.outside = outside or Surroundings(101325.0, 293.15)
         network = Network(pipes, volumes, junctions, self.outside)
         self.model, self.names = assemble(network, gas, cell, cylinders)
@@ -137,4 +139,5 @@ def fitted_frequency(t: np.ndarray, y: np.ndarray, guess: float, terms: int = 1)
         return float(rest @ rest) / float(y @ y)
 
     best = min((miss(np.array([f, 0.1])), f) for f in np.linspace(0.9, 1.1, 81))[1]
-    return float(guess * minimize(miss, [best, 0.1], method="Nelder-Mead", options={"xatol": 1e-7, "fatol": 1e-15}).x[0])
+    options = {"xatol": 1e-7, "fatol": 1e-15}
+    return float(guess * minimize(miss, [best, 0.1], method="Nelder-Mead", options=options).x[0])

@@ -10,7 +10,8 @@ from validation.reference import riemann
 RHO = 1.0  # kg/m3, scale of density
 
 
-def run(case: tuple, cells: int, pressure: float = 1e5, half: float = 0.5) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def run(case: tuple, cells: int, pressure: float = 1e5,
+        half: float = 0.5) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """x, solver and exact (3, n) rho, u, p of a Riemann problem at its time, all in the problem's own units.
 
     Both halves are prolonged by one unit so that nothing returns from the closed ends.
@@ -56,7 +57,7 @@ def plateaus(case: tuple, x: np.ndarray, got: np.ndarray) -> tuple[float, float,
 
 def tube_checks(name: str, source: str, case: tuple, cells: int, within: float, mean: float, order: float,
                 half: float = 0.5) -> list[Check]:
-    """Plateaus within a fraction, mean errors at most ``mean``, observed order over two halvings at least ``order``."""
+    """Plateaus within a fraction, mean errors at most ``mean``, order over two halvings at least ``order``."""
     x, got, exact = run(case, cells, half=half)
     star = riemann.star(case[0], case[1])
     labels = ("p*", "u*", "rho*L", "rho*R")

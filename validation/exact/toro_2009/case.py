@@ -14,7 +14,8 @@ def near_vacuum() -> list[Check]:
     middle = got.shape[1] // 2
     errors = mean_errors(got, exact)
     rows = [
-        absolute("Toro 2: p* over the initial 0.4", SOURCE, s.p / 0.4, got[2, middle - 1 : middle + 1].mean() / 0.4, 0.01),
+        absolute("Toro 2: p* over the initial 0.4", SOURCE, s.p / 0.4, got[2, middle - 1 : middle + 1].mean() / 0.4,
+                 0.01),
         absolute("Toro 2: rho* over the initial 1", SOURCE, s.rho_left, got[0, middle - 1 : middle + 1].mean(), 0.02),
         at_least("Toro 2: lowest pressure stays positive", SOURCE, 0.0, got[2].min()),
         at_least("Toro 2: lowest density stays positive", SOURCE, 0.0, got[0].min()),
