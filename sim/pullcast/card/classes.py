@@ -250,7 +250,7 @@ def _make() -> dict[str, EngineClass]:
                      "cam.exhaust.valve_lift": "5.5 6.7 8 mm", "cam.intake.rocker_ratio": "1.0 1.2 1.5",
                      "cam.exhaust.rocker_ratio": "1.0 1.2 1.5", "cam.intake.lash": "0.08 0.12 0.2 mm",
                      "cam.exhaust.lash": "0.1 0.15 0.25 mm", "cam.advance": "-3 0 3 deg",
-                     "intake.throttle.diameter": "0.26 0.32 0.40 x bore", "intake.runner.length": "60 130 220 mm",
+                     "intake.throttle.diameter": "0.28 0.35 0.42 x bore", "intake.runner.length": "60 130 220 mm",
                      "intake.airbox.volume": "5 12 30 x displacement", "exhaust.primary.length": "500 1000 1500 mm",
                      "mixture.lambda": "0.90 0.94 1.00", "burn.spark": "20 25 30 deg",
                      "burn.duration_10_90": "26 31 37 deg",

@@ -131,7 +131,8 @@ def _primaries(card: ExhaustCard, block: Block, style: str, groups: Groups, book
         lengths = None
     if lengths is None:
         lengths = (book.take(card.primary.length, "exhaust.primary.length"),) * block.cylinders
-    facts |= {"primary_length": sum(lengths) / len(lengths), "primary_id": inner}
+    facts |= {"primary_length": sum(lengths) / len(lengths), "primary_id": inner,
+              "primary_bore_stated": float(card.primary.id is not None)}
     book.scales |= {"primary id": inner}
     half = book.take(card.collector.merge_half_angle,
                      "exhaust.collector.merge_half_angle") if style != "single" else 0.0

@@ -68,7 +68,8 @@ def resolve_head(card: HeadCard, book: Book) -> Head:
     if intake.diameter + exhaust.diameter > room:
         book.problem("head.intake.valve_diameter",
                      f"valves of {intake.diameter * 1e3:.1f} and {exhaust.diameter * 1e3:.1f} mm do not fit "
-                     f"side by side in a bore of {book.scales['bore'] * 1e3:.1f} mm", "Check the units and the valve sizes.")
+                     f"side by side in a bore of {book.scales['bore'] * 1e3:.1f} mm",
+                     "Check the units and the valve sizes.")
     return Head(card.name, intake, exhaust)
 
 

@@ -117,6 +117,9 @@ def resolve_intake(card: IntakeCard, block: Block, head: Head, book: Book) -> Tr
     build = {"plenum_runners": intake_styles.plenum_runners, "individual": intake_styles.individual,
              "dual_plane": intake_styles.dual_plane}[style]
     pipes, volumes, junctions, more = build(card, block, head, book)
+    boxes = [v.volume for v in volumes if v.name == "airbox"]
+    if boxes:
+        facts["airbox_volume"] = boxes[0]
     return Tract(card.name, tuple(pipes), tuple(volumes), tuple(junctions), facts | more)
 
 

@@ -107,7 +107,7 @@ def individual(card: IntakeCard, block: Block, head: Head, book: Book) -> Parts:
         else:
             start = replace(runner.start, node=source)
         pipes.append(Pipe(runner.name, start, runner.end, (throttle, *runner.segments)))
-    facts |= {"throttle_area": body * share, "throttle_bore": diameter,
+    facts |= {"throttle_area": body * share, "throttle_bore": diameter, "throttle_in_runner": 1.0,
               "runner_length": facts["runner_length"] + length}
     return _snorkel(card, book) + pipes, _airboxes(card, book), [], facts
 
@@ -284,8 +284,8 @@ def _restrictor(card: IntakeCard, node: str, bore: float, effective: float, loss
 def _airboxes(card: IntakeCard, book: Book) -> list[Volume]:
     if card.airbox is None:
         return []
-    return [_volume("airbox", book.take(card.airbox.volume, "intake.airbox.volume",
-                                        book.engine_class.rows.get("intake.airbox.volume", _BOX)), book)]
+    row = book.engine_class.rows.get("intake.airbox.volume", _BOX)
+    return [_volume("airbox", book.take(card.airbox.volume, "intake.airbox.volume", row), book)]
 
 
 def _snorkel(card: IntakeCard, book: Book) -> list[Pipe]:
