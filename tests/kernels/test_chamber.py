@@ -66,14 +66,14 @@ def test_step_size_does_not_matter():
 
 
 def test_elements_are_kept_by_burning():
-    yf, yb = burned_composition(GAS, 0.97, 0.06, 0.05)
+    yf, yb = burned_composition(GAS.mix[2], 0.97, 0.06, 0.05)
     fuel_burned = 0.06 - yf
     assert yb - 0.05 == pytest.approx(fuel_burned * (1 + GAS.mix[2]))
     assert fuel_burned <= 0.97 * 0.06 + 1e-12
 
 
 def test_lean_mixture_is_limited_by_fuel_and_rich_by_air():
-    lean, _ = burned_composition(GAS, 1.0, 0.03, 0.0)
-    rich, _ = burned_composition(GAS, 1.0, 0.12, 0.0)
+    lean, _ = burned_composition(GAS.mix[2], 1.0, 0.03, 0.0)
+    rich, _ = burned_composition(GAS.mix[2], 1.0, 0.12, 0.0)
     assert lean == pytest.approx(0.0, abs=1e-12)
     assert rich > 0.05

@@ -32,7 +32,7 @@ import numpy as np
 from pullcast.errors import InputError
 from pullcast.gasdata import nodes
 from pullcast.gasdata.fuels import fuel_recipe
-from pullcast.kernels.gas import GasTable
+from pullcast.kernels.gas import GasTable, packed_table
 
 
 def gas_table(fuel_key: str, lambda_: float, humidity_ratio: float = 0.0) -> GasTable:
@@ -84,7 +84,7 @@ def _table(key: str, lam: float, w: float) -> GasTable:
     dh, dR = _increment_grids(burned("increment"))
     T, lnp = nodes.grid_axes()
     humid_afr = afr * (1.0 + w)
-    return GasTable(
+    return packed_table(
         R=np.array([air("R"), data["fuel_R"], burned("burned_R")], float),
         cp=cp,
         h=nodes.integrate_cp(cp),

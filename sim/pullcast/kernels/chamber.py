@@ -7,6 +7,10 @@ Work is the trapezoid of p dV used in the energy update itself, so energy closes
 Burning: unburned gas is compressed adiabatically apart from its wall heat
 (m cp dTu = Vu dp - dQu); burned gas is in equilibrium; both share the pressure
 (Heywood 1988, sec. 9.2, 14.4). The pressure is the root of the energy balance.
+
+Inner functions take plain arrays: ``gas`` is the packed table (``kernels.packed``), ``g`` the geometry, ``burn``,
+``flame`` and ``walls`` the rows of ``layout.Cylinders``, ``s``, ``out`` and ``acc`` one cylinder's state, results
+and flows. Handing on the named tuples at every step costs several times the physics.
 """
 
 import math
@@ -22,9 +26,18 @@ from pullcast.kernels.burn import (
     wiebe_shape,
 )
 from pullcast.kernels.crank import piston_height, volume
-from pullcast.kernels.gas import mix_cp, mix_h, mix_hf, mix_R
 from pullcast.kernels.jit import kernel
-from pullcast.kernels.mixture import closed_state, hot_h
+from pullcast.kernels.packed import (
+    P_AFR,
+    P_R,
+    blend,
+    enthalpy,
+    heat_capacity,
+    increment,
+    packed_hf,
+    packed_R,
+    settled_state,
+)
 from pullcast.kernels.walls import coefficient
 
 FIRING_TDC = 360.0
@@ -45,28 +58,26 @@ def wall_heat(g, walls, theta, p, T, R, V, sp, exchanging):
 
 
 @kernel
-def prepare_burn(gas, cylinders, s, out, theta):
+def prepare_burn(gas, g, burn, flame, s, out, theta):
     """Set start, width and form of the burn from the state now, compressed adiabatically to the spark."""
-    g = cylinders.geometry
-    b = cylinders.burn
     yf = s[L.S_FUEL] / s[L.S_M]
     yb = s[L.S_BURNED] / s[L.S_M]
-    R = mix_R(gas, yf, yb)
-    cp = mix_cp(gas, s[L.S_T], yf, yb)
+    R = packed_R(gas, yf, yb)
+    cp = heat_capacity(blend(gas, yf, yb), s[L.S_T])
     gamma = cp / (cp - R)
-    x_res = yb * gas.R[2] / R
-    spark = b[1] if b[0] > 0.5 else 25.0
+    x_res = yb * gas[P_R + 2] / R
+    spark = burn[1] if burn[0] > 0.5 else 25.0
     delay, dur, form, width = 0.0, 0.0, 0.0, 0.0
     for _ in range(6):
         at = max(FIRING_TDC - spark, theta)
         ratio = volume(g, theta) / volume(g, at)
         T = s[L.S_T] * ratio ** (gamma - 1.0)
         p = s[L.S_P] * ratio ** gamma
-        delay, dur = durations(b, laminar_speed(cylinders.flame, T, p, x_res))
+        delay, dur = durations(burn, laminar_speed(flame, T, p, x_res))
         form, width = wiebe_shape(delay, dur)
-        if b[0] > 0.5:
+        if burn[0] > 0.5:
             break
-        spark = after_start(LN_50, width, form) - b[1]
+        spark = after_start(LN_50, width, form) - burn[1]
     start = max(FIRING_TDC - spark, theta)
     s[L.S_START] = start
     s[L.S_WIDTH] = width
@@ -81,11 +92,11 @@ def prepare_burn(gas, cylinders, s, out, theta):
 
 
 @kernel
-def burned_composition(gas, efficiency, yf0, yb0):
-    """Fuel and burned-gas fractions of the burned zone made from unburned gas (yf0, yb0)."""
+def burned_composition(afr, efficiency, yf0, yb0):
+    """Fuel and burned-gas fractions of the burned zone made from unburned gas (yf0, yb0); ``afr`` of the mixture."""
     air = 1.0 - yf0 - yb0
-    f = efficiency * max(min(yf0, air / gas.mix[2]), 0.0)
-    return yf0 - f, yb0 + f * (1.0 + gas.mix[2])
+    f = efficiency * min(yf0, air / afr)
+    return yf0 - f, yb0 + f * (1.0 + afr)
 
 
 @kernel
@@ -93,9 +104,12 @@ def flame_temperature(gas, h, p, yf, yb):
     """Temperature of burned gas with enthalpy ``h`` (J/kg, formation included) at p; bisection on a rising curve."""
     lo = 300.0
     hi = 4200.0
+    c = blend(gas, yf, yb)
+    lnp = math.log(p)
+    target = h - packed_hf(gas, yf, yb)
     for _ in range(40):
         T = 0.5 * (lo + hi)
-        if hot_h(gas, T, p, yf, yb)[0] < h:
+        if enthalpy(c, T) + yb * increment(gas, T, lnp)[0] < target:
             lo = T
         else:
             hi = T
@@ -105,34 +119,35 @@ def flame_temperature(gas, h, p, yf, yb):
 @kernel
 def zones_at(gas, p, p0, V, mu, mb, Tu0, qu, yf0, yb0, yf1, yb1, Tb0):
     """Unburned and burned temperatures at pressure p, and the internal energy of both zones (J)."""
-    Ru = mix_R(gas, yf0, yb0)
-    cp = mix_cp(gas, Tu0, yf0, yb0)
-    Tu = Tu0 * (p / p0) ** (Ru / cp)
-    cp = mix_cp(gas, 0.5 * (Tu + Tu0), yf0, yb0)
-    Tu = Tu0 * (p / p0) ** (Ru / cp)
+    c = blend(gas, yf0, yb0)
+    Ru = packed_R(gas, yf0, yb0)
+    lnr = math.log(p / p0)
+    Tu = Tu0 * math.exp(lnr * Ru / heat_capacity(c, Tu0))
+    cp = heat_capacity(c, 0.5 * (Tu + Tu0))
+    Tu = Tu0 * math.exp(lnr * Ru / cp)
     if mu > 0.0:
         Tu -= qu / (mu * cp)
     Tu = min(max(Tu, 200.0), 2000.0)
     Vb = max(V - mu * Ru * Tu / p, 1e-3 * mb * V / (mu + mb))
+    R0 = packed_R(gas, yf1, yb1)
+    lnp = math.log(p)
     Tb = Tb0
-    h = 0.0
-    R = 0.0
     for _ in range(4):
-        h, R = hot_h(gas, Tb, p, yf1, yb1)
+        R = R0 + yb1 * increment(gas, Tb, lnp)[1]
         Tb = min(max(p * Vb / (mb * R), 300.0), 4200.0)
-    h, R = hot_h(gas, Tb, p, yf1, yb1)
-    uu = mix_h(gas, Tu, yf0, yb0) + mix_hf(gas, yf0, yb0) - Ru * Tu
-    return Tu, Tb, mu * uu + mb * (h - R * Tb)
+    dh, dR = increment(gas, Tb, lnp)
+    uu = enthalpy(c, Tu) + packed_hf(gas, yf0, yb0) - Ru * Tu
+    hb = enthalpy(blend(gas, yf1, yb1), Tb) + packed_hf(gas, yf1, yb1) + yb1 * dh
+    return Tu, Tb, mu * uu + mb * (hb - (R0 + yb1 * dR) * Tb)
 
 
 @kernel
-def burn_step(gas, cylinders, s, out, theta, dtheta, dt, sp, octane):
+def burn_step(gas, g, burn, walls, s, out, theta, dtheta, dt, sp, octane):
     """Advance a burning cylinder (valves closed) by ``dtheta``; returns work and heat, J."""
-    g = cylinders.geometry
     m = s[L.S_M]
     yf0 = s[L.S_YF0]
     yb0 = s[L.S_YB0]
-    yf1, yb1 = burned_composition(gas, cylinders.burn[4], yf0, yb0)
+    yf1, yb1 = burned_composition(gas[P_AFR], burn[4], yf0, yb0)
     x = min(wiebe(theta + dtheta, s[L.S_START], s[L.S_WIDTH], s[L.S_FORM]), 0.9999)
     p0 = s[L.S_P]
     V0 = volume(g, theta)
@@ -140,10 +155,10 @@ def burn_step(gas, cylinders, s, out, theta, dtheta, dt, sp, octane):
     mb0 = s[L.S_X] * m
     mb = max(x * m, mb0)
     mu = m - mb
-    Ru = mix_R(gas, yf0, yb0)
+    Ru = packed_R(gas, yf0, yb0)
     share = min(max((m - mb0) * Ru * s[L.S_TU] / (p0 * V0), 0.0), 1.0)
-    qu = share * dt * wall_heat(g, cylinders.walls, theta, p0, s[L.S_TU], Ru, V0, sp, False)
-    qb = (1.0 - share) * dt * wall_heat(g, cylinders.walls, theta, p0, s[L.S_TB], Ru, V0, sp, False)
+    qu = share * dt * wall_heat(g, walls, theta, p0, s[L.S_TU], Ru, V0, sp, False)
+    qb = (1.0 - share) * dt * wall_heat(g, walls, theta, p0, s[L.S_TB], Ru, V0, sp, False)
     qu *= mu / max(m - mb0, 1e-12)
     q = qu + qb
     dV = V1 - V0
@@ -178,13 +193,15 @@ def burn_step(gas, cylinders, s, out, theta, dtheta, dt, sp, octane):
 
 
 @kernel
-def start_burning(gas, cylinders, s):
+def start_burning(gas, efficiency, s):
     """Light the first lump: an adiabatic constant-pressure flame; mass fractions stay as unburned until merged."""
     m = s[L.S_M]
-    s[L.S_YF0] = s[L.S_FUEL] / m
-    s[L.S_YB0] = s[L.S_BURNED] / m
-    yf1, yb1 = burned_composition(gas, cylinders.burn[4], s[L.S_YF0], s[L.S_YB0])
-    h = mix_h(gas, s[L.S_T], s[L.S_YF0], s[L.S_YB0]) + mix_hf(gas, s[L.S_YF0], s[L.S_YB0])
+    yf = s[L.S_FUEL] / m
+    yb = s[L.S_BURNED] / m
+    s[L.S_YF0] = yf
+    s[L.S_YB0] = yb
+    yf1, yb1 = burned_composition(gas[P_AFR], efficiency, yf, yb)
+    h = enthalpy(blend(gas, yf, yb), s[L.S_T]) + packed_hf(gas, yf, yb)
     s[L.S_TU] = s[L.S_T]
     s[L.S_TB] = flame_temperature(gas, h, s[L.S_P], yf1, yb1)
     s[L.S_X] = 0.0
@@ -192,48 +209,39 @@ def start_burning(gas, cylinders, s):
 
 
 @kernel
-def merge_zones(gas, cylinders, s, out, V):
+def merge_zones(gas, efficiency, s, out, V):
     """End of burning: one zone with the masses burned so far; energy unchanged."""
     m = s[L.S_M]
     x = s[L.S_X]
-    yf1, yb1 = burned_composition(gas, cylinders.burn[4], s[L.S_YF0], s[L.S_YB0])
+    yf1, yb1 = burned_composition(gas[P_AFR], efficiency, s[L.S_YF0], s[L.S_YB0])
     before = s[L.S_FUEL]
     s[L.S_FUEL] = m * (x * yf1 + (1.0 - x) * s[L.S_YF0])
     s[L.S_BURNED] = m * (x * yb1 + (1.0 - x) * s[L.S_YB0])
     out[L.C_BURNED_MASS] = before - s[L.S_FUEL]
     out[L.C_KNOCK] = s[L.S_KNOCK]
-    T, p, _ = closed_state(gas, s[L.S_U], V, m, s[L.S_FUEL], s[L.S_BURNED], s[L.S_TB])
+    T, p, _ = settled_state(gas, s[L.S_U], 0.0, 0.0, V, m, s[L.S_FUEL], s[L.S_BURNED], s[L.S_TB])
     s[L.S_T] = T
     s[L.S_P] = p
     s[L.S_MODE] = 2.0
 
 
 @kernel
-def zone_step(gas, cylinders, s, out, acc, theta, dtheta, dt, sp, exchanging):
+def zone_step(gas, g, walls, s, acc, theta, dtheta, dt, sp, exchanging):
     """Advance a one-zone cylinder with valve flows ``acc`` (per second) by ``dtheta``; returns work and heat, J."""
-    g = cylinders.geometry
     V0 = volume(g, theta)
     V1 = volume(g, theta + dtheta)
     p0 = s[L.S_P]
     R = p0 * V0 / (s[L.S_M] * s[L.S_T])
-    q = dt * wall_heat(g, cylinders.walls, theta, p0, s[L.S_T], R, V0, sp, exchanging)
+    q = dt * wall_heat(g, walls, theta, p0, s[L.S_T], R, V0, sp, exchanging)
     s[L.S_M] += dt * acc[L.A_MASS]
-    s[L.S_FUEL] += dt * acc[L.A_FUEL]
-    s[L.S_BURNED] += dt * acc[L.A_BURNED]
+    s[L.S_FUEL] = max(s[L.S_FUEL] + dt * acc[L.A_FUEL], 0.0)
+    s[L.S_BURNED] = max(s[L.S_BURNED] + dt * acc[L.A_BURNED], 0.0)
     if not (s[L.S_M] > 0.0):
         s[L.S_P] = -1.0
         return 0.0, 0.0
     base = s[L.S_U] + dt * acc[L.A_H] - q
-    p = p0
-    T = s[L.S_T]
-    work = 0.0
-    for _ in range(8):
-        work = 0.5 * (p0 + p) * (V1 - V0)
-        T, pn, R = closed_state(gas, base - work, V1, s[L.S_M], s[L.S_FUEL], s[L.S_BURNED], T)
-        done = abs(pn - p) < 1e-9 * p
-        p = pn
-        if done:
-            break
+    T, p, _ = settled_state(gas, base, p0, V1 - V0, V1, s[L.S_M], s[L.S_FUEL], s[L.S_BURNED], s[L.S_T])
+    work = 0.5 * (p0 + p) * (V1 - V0)
     s[L.S_U] = base - work
     s[L.S_P] = p
     s[L.S_T] = T
@@ -241,14 +249,8 @@ def zone_step(gas, cylinders, s, out, acc, theta, dtheta, dt, sp, exchanging):
 
 
 @kernel
-def cylinder_step(gas, cylinders, books, k, theta, dtheta, dt, sp, octane):
-    """Advance cylinder ``k`` from global angle ``theta`` by ``dtheta``; False if its state broke down."""
-    s = cylinders.state[k]
-    out = cylinders.out[k]
-    acc = cylinders.acc[k]
-    local = (theta - cylinders.phase[k]) % 720.0
-    closing = cylinders.closed[k, 0]
-    opening = cylinders.closed[k, 1]
+def advance_cylinder(gas, g, burn, flame, walls, s, out, acc, books, closing, opening, local, dtheta, dt, sp, octane):
+    """Advance one cylinder from its own angle ``local`` by ``dtheta``; False if its state broke down."""
     p_before = s[L.S_P]
     limit = MAX_STEP_OPEN
     if s[L.S_MODE] == 1.0 or (closing < local < opening):
@@ -262,19 +264,19 @@ def cylinder_step(gas, cylinders, books, k, theta, dtheta, dt, sp, octane):
         if at >= 720.0:
             at -= 720.0
         if not closed and s[L.S_MODE] == 1.0:
-            merge_zones(gas, cylinders, s, out, volume(cylinders.geometry, at))
+            merge_zones(gas, burn[4], s, out, volume(g, at))
         if closed and s[L.S_MODE] == 0.0:
             if s[L.S_PREPARED] == 0.0 and at >= PREPARE:
-                prepare_burn(gas, cylinders, s, out, at)
+                prepare_burn(gas, g, burn, flame, s, out, at)
             if (s[L.S_PREPARED] == 1.0
                     and wiebe(at + d, s[L.S_START], s[L.S_WIDTH], s[L.S_FORM]) > FIRST_LUMP):
-                start_burning(gas, cylinders, s)
+                start_burning(gas, burn[4], s)
         if s[L.S_MODE] == 1.0:
-            work, q = burn_step(gas, cylinders, s, out, at, d, h, sp, octane)
+            work, q = burn_step(gas, g, burn, walls, s, out, at, d, h, sp, octane)
             if s[L.S_X] > BURN_END:
-                merge_zones(gas, cylinders, s, out, volume(cylinders.geometry, at + d))
+                merge_zones(gas, burn[4], s, out, volume(g, at + d))
         else:
-            work, q = zone_step(gas, cylinders, s, out, acc, at, d, h, sp, not closed)
+            work, q = zone_step(gas, g, walls, s, acc, at, d, h, sp, not closed)
             if at < opening <= at + d:
                 out[L.C_EVO_T] = s[L.S_T]
             if s[L.S_MODE] == 2.0 and (at < PREPARE):
@@ -290,3 +292,12 @@ def cylinder_step(gas, cylinders, books, k, theta, dtheta, dt, sp, octane):
         out[L.C_P_MAX] = max(out[L.C_P_MAX], s[L.S_P])
     s[L.S_DPDT] = (s[L.S_P] - p_before) / dt
     return s[L.S_P] > 0.0 and s[L.S_P] < 1e9 and s[L.S_T] > 0.0
+
+
+@kernel
+def cylinder_step(gas, cylinders, books, k, theta, dtheta, dt, sp, octane):
+    """Advance cylinder ``k`` from global angle ``theta`` by ``dtheta``; False if its state broke down."""
+    local = (theta - cylinders.phase[k]) % 720.0
+    return advance_cylinder(gas.packed, cylinders.geometry, cylinders.burn, cylinders.flame, cylinders.walls,
+                            cylinders.state[k], cylinders.out[k], cylinders.acc[k], books, cylinders.closed[k, 0],
+                            cylinders.closed[k, 1], local, dtheta, dt, sp, octane)

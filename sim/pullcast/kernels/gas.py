@@ -11,6 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from pullcast.kernels.jit import kernel
+from pullcast.kernels.packed import pack
 
 AIR, FUEL, BURNED = 0, 1, 2
 NCP = 7
@@ -29,6 +30,7 @@ class GasTable(NamedTuple):
     eq_dh: np.ndarray  # (nT, nP) J/kg, equilibrium minus frozen burned gas
     eq_dR: np.ndarray  # (nT, nP) J/(kg K)
     mix: np.ndarray  # (6,) stoichiometric AFR, lambda, AFR, heat of evaporation and LHV J/kg, fuel kg/mol
+    packed: np.ndarray  # all of it but cp in one array, see kernels.packed
 
 
 @kernel
@@ -66,6 +68,11 @@ def mix_hf(gas, yf, yb):
     return (1.0 - yf - yb) * gas.hf[AIR] + yf * gas.hf[FUEL] + yb * gas.hf[BURNED]
 
 
+def packed_table(R, cp, h, hf, eq_T, eq_lnp, eq_dh, eq_dR, mix):
+    """GasTable of these arrays, with its packed form."""
+    return GasTable(R, cp, h, hf, eq_T, eq_lnp, eq_dh, eq_dR, mix, pack(R, h, hf, eq_T, eq_lnp, eq_dh, eq_dR, mix))
+
+
 def perfect_gas(gamma=1.4, R=287.05):
     """Table of a gas with constant gamma (all three species alike): for benches, acoustics and exact solutions."""
     cp = np.zeros((3, NCP))
@@ -74,5 +81,5 @@ def perfect_gas(gamma=1.4, R=287.05):
     h[:, 1] = 1e3 * cp[:, 0]
     h[:, 0] = -cp[:, 0] * T_REF
     never = np.array([1e5, 1.0, 2.0])
-    return GasTable(np.full(3, R), cp, h, np.zeros(3), never, np.array([0.0, 1.0, 2.0]), np.zeros((2, 2)),
-                    np.zeros((2, 2)), np.array([14.7, 1.0, 14.7, 0.0, 44e6, 0.114]))
+    return packed_table(np.full(3, R), cp, h, np.zeros(3), never, np.array([0.0, 1.0, 2.0]), np.zeros((2, 2)),
+                        np.zeros((2, 2)), np.array([14.7, 1.0, 14.7, 0.0, 44e6, 0.114]))
