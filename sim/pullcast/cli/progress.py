@@ -9,7 +9,10 @@ from contextlib import contextmanager
 
 @contextmanager
 def points(total: int, what: str) -> Iterator[Callable[[float, int, int, str], None]]:
-    """Give a callback ``on_point(rpm, done, total, note)`` that moves the bar while the block runs."""
+    """Give a callback ``on_point(rpm, done, total, note)`` that moves the bar while the block runs.
+
+    A note that comes before the first point (``done`` 0) is printed on a line of its own.
+    """
     if not sys.stderr.isatty():
         yield lambda rpm, done, total, note: None
         return
@@ -24,6 +27,9 @@ def points(total: int, what: str) -> Iterator[Callable[[float, int, int, str], N
         task = bar.add_task(what, total=total, last="")
 
         def on_point(rpm: float, done: int, total: int, note: str) -> None:
+            if done == 0:
+                bar.console.print(note)
+                return
             bar.update(task, completed=done, total=total, last=f"{rpm:.0f} rpm" + (f": {note}" if note else ""))
 
         yield on_point

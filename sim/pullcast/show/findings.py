@@ -53,11 +53,13 @@ def findings_list(findings) -> Group:
 
 
 def value_text(value, quantity: str, units: str) -> str:
-    """A value (internal units) of a quantity as text in the display system, four digits."""
+    """A value (internal units) of a quantity as text in the display system: four digits, whole degrees."""
     if isinstance(value, str):
         return value
     if not quantity:
         return f"{value:.4g}"
+    if quantity == "temperature":
+        return f"{u.from_si(value, quantity, units):.0f} {u.unit_label(quantity, units)}"
     return u.show(value, quantity, units)
 
 
