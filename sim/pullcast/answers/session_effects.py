@@ -1,0 +1,128 @@
+"""From values per pull to finished differences: the return test, extremes, perspective, what more would take."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from pullcast.answers.judgement import Curve, Difference, Effect, Extreme, Perspective, Return
+from pullcast.answers.pulls_needed import best_plan, held_before, pulls_needed
+from pullcast.answers.session_stats import Design, Posterior, design, returned_part
+from pullcast.pulls.session import Rules, Run, Session
+
+ALLOWED = 2.0  # standard errors a return may lie off (common practice, no source)
+
+def layout_of(session: Session, used: list[Run]) -> tuple[Design, list[str]]:
+    """The `Design` of the used runs and the parts' letters, the baseline first; timed when every run has its time."""
+    letters = [session.baseline, *dict.fromkeys(r.part for r in used if r.part != session.baseline)]
+    at = [r.at for r in used]
+    timed = None if any(a is None for a in at) else np.array(at, float)
+    return design(np.array([letters.index(r.part) for r in used]), np.array([r.fit for r in used]), timed), letters
+
+
+def displacement(session: Session) -> float | None:
+    """Swept volume of the session's engine in m3: the session card's, else its engine card's, else None."""
+    if session.displacement is not None:
+        return session.displacement
+    if session.engine is None:
+        return None
+    from pullcast.card import read_engine
+
+    return read_engine(session.engine).block.displacement
+
+
+def interval(post: Posterior, k: int, level: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Mean and two-sided limits (m,) of coefficient ``k`` at ``level``."""
+    tail = 0.5 * (1.0 - level)
+    return post.centre(k), post.quantile(k, tail), post.quantile(k, 1.0 - tail)
+
+
+def make_difference(session: Session, layout: Design, post: Posterior, k: int, column: int, letter: str, first: str,
+                    where: str, base: float, metric: str, litre: float | None, returns: tuple[Return, ...],
+                    torque: float | None, plan: bool, curve: Curve | None = None) -> Difference:
+    """One `Difference`: coefficient ``k`` of ``post`` in ``column``; ``base`` the baseline's value (SI)."""
+    rules = session.rules
+    percent, low, high = (float(v[column]) for v in interval(post, k, rules.level))
+    ratio_only = session.recorded == "unknown"
+    scaled = [None] * 3 if ratio_only else [base * v / 100.0 for v in (percent, low, high)]
+    effect = Effect(percent, low, high, *scaled, unit="W" if metric == "power" else "N m")
+    void = any(not r.good for r in returns)
+    resolved = effect.clear and not void
+    noise, refit = float(post.noise[column]), float(post.refit[column])
+    more, extra = (None, None) if resolved or void or not plan else _more(session, layout, k, percent, noise, refit)
+    extremes = _extremes(post, k, curve, rules) if curve is not None else (None, None)
+    return Difference(letter, first, where, effect, resolved, _verdict(effect, void, resolved, rules.worth),
+                      _perspective(effect, metric, litre, None if ratio_only else torque, session.strokes), noise,
+                      refit, curve, *extremes, more, extra)
+
+
+def returns_to_baseline(value: np.ndarray, layout: Design, session: Session, used: list[Run]) -> tuple[Return, ...]:
+    """Each return to the baseline in the values (n,) in percent: how far off against two standard errors.
+
+    With more than one return the allowance grows so that the chance of a false alarm stays that of a single one.
+    """
+    from scipy.special import ndtr, ndtri
+
+    fits = list(dict.fromkeys(layout.fit[layout.part == 0].tolist()))
+    later = [f for f in fits[1:] if np.any((layout.fit < f) & (layout.part != 0))]
+    out = []
+    share = 2.0 * ndtr(-ALLOWED) / max(len(later), 1)
+    for fit in later:
+        post = returned_part(value[:, None], layout, held_before(session.rules.refit), fit)
+        k = post.mean.shape[1] - 1
+        off, allowance = float(post.centre(k)[0]), float(-ndtri(0.5 * share) * post.spread(k)[0])
+        number = used[int(np.flatnonzero(layout.fit == fit)[0])].fit
+        out.append(Return(number, off, allowance, abs(off) <= allowance))
+    if not out and session.stated_return:
+        out.append(Return(0, math.nan, math.nan, session.stated_return == "good", True))
+    return tuple(out)
+
+
+def _extremes(post: Posterior, k: int, curve: Curve, rules: Rules) -> tuple[Extreme | None, Extreme | None]:
+    """Largest loss and gain; picked among about span / window independent speeds, each with its share of the tail."""
+    tries = max(1.0, np.ptp(curve.rpm) / rules.window)
+    tail = 0.5 * (1.0 - rules.level) / tries
+    low, high = post.quantile(k, tail)[1:], post.quantile(k, 1.0 - tail)[1:]
+    out = []
+    for i, real in ((int(np.argmin(curve.mean)), curve.mean.min() < 0.0),
+                    (int(np.argmax(curve.mean)), curve.mean.max() > 0.0)):
+        scale = curve.base[i] / 100.0
+        effect = Effect(float(curve.mean[i]), float(low[i]), float(high[i]),
+                        *[float(scale * v[i]) for v in (curve.mean, low, high)], unit="N m")
+        out.append(Extreme(float(curve.rpm[i]), effect) if real else None)
+    return out[0], out[1]
+
+
+def _verdict(effect: Effect, void: bool, resolved: bool, worth: float) -> str:
+    if void:
+        return "void: the return to the baseline is bad"
+    if resolved:
+        return f"resolved {'gain' if effect.percent > 0.0 else 'loss'}"
+    if max(abs(effect.low), abs(effect.high)) <= 100.0 * worth:
+        return f"no difference: less than {worth:.1%} either way"
+    return "not resolved"
+
+
+def _perspective(effect: Effect, metric: str, litre: float | None, torque: float | None, strokes: int) -> Perspective:
+    unit = "kW/L" if metric == "power" else "N m/L"
+    if litre is None or effect.absolute is None:
+        return Perspective(effect.percent, None, unit, None)
+    bmep = None if torque is None else torque * 2.0 * math.pi * (strokes / 2) / litre
+    scale = litre * 1e3 * (1e3 if metric == "power" else 1.0)
+    return Perspective(effect.percent, effect.absolute / scale, unit, bmep)
+
+
+def _more(session: Session, layout: Design, k: int, percent: float, noise: float, refit: float):
+    """The plan that would resolve the difference seen (or the one worth knowing, if that is larger)."""
+    rules = session.rules
+    wanted = max(abs(percent) / 100.0, rules.worth)
+    owner = dict(zip(layout.fit.tolist(), layout.part.tolist(), strict=True))
+    order = [owner[f] for f in sorted(owner) if owner[f] in (0, k)]
+    sequence = "-".join("A" if p == 0 else "B" for i, p in enumerate(order) if i == 0 or p != order[i - 1])
+    how = {"noise": noise / 100.0, "refit": rules.refit, "level": rules.level}
+    plan = pulls_needed(wanted, sequence=sequence, **how)
+    if not plan.enough:
+        plan = best_plan(wanted, **how)
+    have = int(np.isin(layout.part, (0, k)).sum())
+    return plan, max(plan.total - have, 1) if plan.enough else None
