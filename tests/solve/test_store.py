@@ -1,7 +1,6 @@
 """The store: content keys, whole rows, damage noticed, two writers at once."""
 
 import dataclasses
-import math
 import multiprocessing
 import os
 import sqlite3
@@ -12,24 +11,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import engines
+from points import invented
 from pullcast.errors import StoreError
 from pullcast.solve import storefile
 from pullcast.solve.keys import march_sha256, point_key, program_stamp
 from pullcast.solve.numerics import Numerics
 from pullcast.solve.packing import pack, unpack
-from pullcast.solve.settle import Point
 from pullcast.solve.store import Store, default_path
 from pullcast.solve.sweep import Failed
-
-
-def invented(rpm=3000.0, seed=0, **changes):
-    random = np.random.default_rng(seed)
-    values = {
-        "rpm": rpm, "out": random.normal(size=(2, 22)), "books": random.normal(size=11), "cycles": 5, "steps": 1234,
-        "node_pressure": {"plenum": 98765.4}, "node_temperature": {"plenum": math.nan}, "junction_pressure": {},
-        "mass_residual": 1.5e-14, "energy_residual": -2e-9, "converged": True, "status": "",
-        "history": ((1, 5e-4, 612.0, math.inf), (2, 5e-4, 613.0, 1e-3))}
-    return Point(**(values | changes))
 
 
 def same(a, b):

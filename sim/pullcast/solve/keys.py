@@ -56,7 +56,7 @@ def point_key(engine_sha: str, rpm: float, fidelity: str, numerics: Numerics, *,
     """
     parts = {
         "engine": engine_sha, "rpm": f"{float(rpm):.12g}", "fidelity": fidelity,
-        "numerics": {k: f"{v:.12g}" for k, v in dataclasses.asdict(numerics).items()},
+        "numerics": values_sha256(numerics),
         "program": program_stamp(), "traces": bool(traces),
         "stations": [[pipe, f"{x:.12g}"] for pipe, x in stations] if traces else [],
     }

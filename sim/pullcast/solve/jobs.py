@@ -1,0 +1,145 @@
+"""Many points of many engines over any executor, kept in a store as they finish.
+
+What is stored is not computed again, so that a run that was interrupted goes on where it stopped.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor
+from contextlib import closing
+from dataclasses import dataclass, field
+
+from pullcast.card.engine import Engine
+from pullcast.errors import InputError, SolveError
+from pullcast.solve import crew
+from pullcast.solve.ledger import Ledger, Outcome, Tick
+from pullcast.solve.numerics import Numerics
+from pullcast.solve.settle import Point, settle
+from pullcast.solve.store import Store
+from pullcast.solve.sweep import Failed, default_workers
+from pullcast.solve.warm import warm
+
+FIDELITIES = ("wave", "lumped")
+IN_ONE_TASK = {"wave": 1, "lumped": 16}  # lumped points are too quick to be sent one by one
+
+Solve = Callable[["Job"], Point | Failed]
+
+
+@dataclass(frozen=True)
+class Job:
+    """One point to compute: an engine at ``rpm``, "wave" or "lumped"; the rest as in ``pullcast.solve.settle``."""
+
+    engine: Engine
+    rpm: float
+    fidelity: str = "wave"
+    numerics: Numerics = field(default_factory=Numerics)
+    traces: bool = False
+    stations: tuple[tuple[str, float], ...] = ()
+
+    def __post_init__(self) -> None:
+        """Refuse a fidelity that there is not."""
+        if self.fidelity not in FIDELITIES:
+            msg = f"no fidelity {self.fidelity!r}; there are {' and '.join(FIDELITIES)}"
+            raise InputError(msg)
+
+    @property
+    def work(self) -> float:
+        """Expected computing time in no unit: a cycle takes steps by its duration (1/rpm) and by 1/cell, twice."""
+        return (1.0 if self.fidelity == "lumped" else self.numerics.cell**-2.0) / self.rpm
+
+
+def solve_job(job: Job) -> Point | Failed:
+    """Compute one job here: a point, or why there is none."""
+    try:
+        if job.fidelity == "lumped":
+            from pullcast.solve.lumped import settle_lumped as march
+        else:
+            march = settle
+        return march(job.engine, job.rpm, job.numerics, traces=job.traces, stations=job.stations)
+    except SolveError as error:
+        return Failed(job.rpm, str(error))
+
+
+def run(jobs: Sequence[Job], *, store: Store | None = None, workers: int | None = None,
+        executor: Executor | None = None, on_tick: Callable[[Tick], None] | None = None,
+        solve: Solve = solve_job) -> Outcome:
+    """Compute every job that is not in ``store``; equal jobs are computed once.
+
+    Parameters
+    ----------
+    jobs
+        What to compute, in any mixture of engines, speeds and fidelities.
+    store
+        Where points are looked up and kept; None keeps nothing. A store that can no longer be written is written to
+        no more, with a warning in the outcome.
+    workers
+        Processes, default one a core; 1 computes in this process. Without effect when ``executor`` is given.
+    executor
+        Any ``concurrent.futures`` executor (``pullcast.solve.cluster.cluster`` gives that of a cluster).
+    on_tick
+        Called with a ``Tick`` as points finish.
+    solve
+        What computes one job; a module-level function, since it is sent to the workers.
+
+    Returns
+    -------
+    Outcome
+        Results in the order of ``jobs``. One that could not be computed is a ``Failed`` with its reason: the march
+        broke down, or its worker died twice on it, or the executor gave it up. Only the first kind is stored: the
+        others may go well next time.
+
+    Raises StoreError when the store cannot be read, and what ``solve`` raises other than SolveError.
+
+    """
+    ledger = Ledger(jobs, store, on_tick)
+    todo = ledger.look_up()
+    if executor is None and todo and solve is solve_job and todo[0].fidelity == "wave":
+        warm(todo[0].engine, todo[0].rpm, lambda text: ledger.tell(todo[0].rpm, text))
+        ledger.restart_clock()
+    workers = workers or default_workers(len(todo))
+    groups = list(_grouped(todo, len(todo) // (4 * workers)))
+    split: list[Job] = []
+    for group, answer in _answers(groups, solve, workers, executor):
+        if isinstance(answer, crew.Lost) and len(group) > 1:
+            split += group
+        else:
+            ledger.keep(group, answer)
+    for group, answer in _answers([[job] for job in split], solve, workers, executor):
+        ledger.keep(group, answer)
+    return ledger.outcome()
+
+
+def _grouped(jobs: list[Job], most: int) -> Iterator[list[Job]]:
+    """Jobs in groups to be sent as one task, none larger than ``most``."""
+    group: list[Job] = []
+    for job in jobs:
+        full = len(group) >= max(1, min(most, IN_ONE_TASK[job.fidelity]))
+        if group and (full or job.fidelity != group[0].fidelity):
+            yield group
+            group = []
+        group.append(job)
+    if group:
+        yield group
+
+
+def _answers(groups: list[list[Job]], solve: Solve, workers: int,
+             executor: Executor | None) -> Iterator[tuple[list[Job], tuple[str, list[Point | Failed]] | crew.Lost]]:
+    tasks = [(solve, group) for group in groups]
+    if executor is not None:
+        done = crew.outside(executor, _stamped, tasks)
+    elif workers == 1:
+        done = ((i, _stamped(task)) for i, task in enumerate(tasks))
+    else:
+        done = crew.processes(min(workers, len(tasks)), _stamped, tasks)
+    with closing(done):
+        for i, answer in done:
+            yield groups[i], answer
+
+
+def _stamped(task: tuple[Solve, list[Job]]) -> tuple[str, list[Point | Failed]]:
+    """In a worker: the results, with the stamp of the program that computed them."""
+    from pullcast.solve.keys import program_stamp
+
+    solve, jobs = task
+    return program_stamp(), [solve(job) for job in jobs]
