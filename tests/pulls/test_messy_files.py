@@ -129,7 +129,7 @@ def test_duplicated_speeds_are_averaged(store):
     t = torque(n) + np.tile([2.0, -2.0], RPM.size)
     pull = read_pull(store(["RPM,Nm", *rows(n, t)]), kind="sweep")
     assert pull.torque == pytest.approx(torque(RPM), abs=0.02)
-    assert any("samples at a repeated speed averaged" in n for n in pull.notes)
+    assert any("samples at a repeated speed averaged: 71" in n for n in pull.notes)
 
 
 def test_reversed_sweep(store):

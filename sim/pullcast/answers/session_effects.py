@@ -45,13 +45,13 @@ def make_difference(session: Session, layout: Design, post: Posterior, k: int, c
     rules = session.rules
     percent, low, high = (float(v[column]) for v in interval(post, k, rules.level))
     ratio_only = session.recorded == "unknown"
-    scaled = [None] * 3 if ratio_only else [base * v / 100.0 for v in (percent, low, high)]
+    scaled = [None] * 3 if ratio_only else [float(base * v / 100.0) for v in (percent, low, high)]
     effect = Effect(percent, low, high, *scaled, unit="W" if metric == "power" else "N m")
     void = any(not r.good for r in returns)
     resolved = effect.clear and not void
     noise, refit = float(post.noise[column]), float(post.refit[column])
     more, extra = (None, None) if resolved or void or not plan else _more(session, layout, k, percent, noise, refit)
-    extremes = _extremes(post, k, curve, rules) if curve is not None else (None, None)
+    extremes = _extremes(post, k, curve, rules, ratio_only) if curve is not None else (None, None)
     return Difference(letter, first, where, effect, resolved, _verdict(effect, void, resolved, rules.worth),
                       _perspective(effect, metric, litre, None if ratio_only else torque, session.strokes), noise,
                       refit, curve, *extremes, more, extra)
@@ -79,18 +79,21 @@ def returns_to_baseline(value: np.ndarray, layout: Design, session: Session, use
     return tuple(out)
 
 
-def _extremes(post: Posterior, k: int, curve: Curve, rules: Rules) -> tuple[Extreme | None, Extreme | None]:
-    """Largest loss and gain; picked among about span / window independent speeds, each with its share of the tail."""
-    tries = max(1.0, np.ptp(curve.rpm) / rules.window)
+def _extremes(post: Posterior, k: int, curve: Curve, rules: Rules,
+               ratio_only: bool) -> tuple[Extreme | None, Extreme | None]:
+    """Largest loss and gain in the band; picked among about span / window independent speeds, each has its share."""
+    inside = np.ones(curve.rpm.size, bool) if rules.band is None else \
+        (curve.rpm >= rules.band[0] - 1e-6) & (curve.rpm <= rules.band[1] + 1e-6)
+    mean = np.where(inside, curve.mean, np.nan)
+    tries = max(1.0, np.ptp(curve.rpm[inside]) / rules.window)
     tail = 0.5 * (1.0 - rules.level) / tries
     low, high = post.quantile(k, tail)[1:], post.quantile(k, 1.0 - tail)[1:]
     out = []
-    for i, real in ((int(np.argmin(curve.mean)), curve.mean.min() < 0.0),
-                    (int(np.argmax(curve.mean)), curve.mean.max() > 0.0)):
-        scale = curve.base[i] / 100.0
-        effect = Effect(float(curve.mean[i]), float(low[i]), float(high[i]),
-                        *[float(scale * v[i]) for v in (curve.mean, low, high)], unit="N m")
-        out.append(Extreme(float(curve.rpm[i]), effect) if real else None)
+    for i, sign in ((int(np.nanargmin(mean)), -1.0), (int(np.nanargmax(mean)), 1.0)):
+        scale = float(curve.base[i]) / 100.0
+        values = [float(v[i]) for v in (curve.mean, low, high)]
+        effect = Effect(*values, *([None] * 3 if ratio_only else [scale * v for v in values]), unit="N m")
+        out.append(Extreme(float(curve.rpm[i]), effect) if sign * mean[i] > 0.0 else None)
     return out[0], out[1]
 
 
@@ -98,7 +101,8 @@ def _verdict(effect: Effect, void: bool, resolved: bool, worth: float) -> str:
     if void:
         return "void: the return to the baseline is bad"
     if resolved:
-        return f"resolved {'gain' if effect.percent > 0.0 else 'loss'}"
+        small = f", smaller than {worth:.1%}" if abs(effect.percent) < 100.0 * worth else ""
+        return f"resolved {'gain' if effect.percent > 0.0 else 'loss'}{small}"
     if max(abs(effect.low), abs(effect.high)) <= 100.0 * worth:
         return f"no difference: less than {worth:.1%} either way"
     return "not resolved"
@@ -110,7 +114,7 @@ def _perspective(effect: Effect, metric: str, litre: float | None, torque: float
         return Perspective(effect.percent, None, unit, None)
     bmep = None if torque is None else torque * 2.0 * math.pi * (strokes / 2) / litre
     scale = litre * 1e3 * (1e3 if metric == "power" else 1.0)
-    return Perspective(effect.percent, effect.absolute / scale, unit, bmep)
+    return Perspective(effect.percent, float(effect.absolute / scale), unit, bmep)
 
 
 def _more(session: Session, layout: Design, k: int, percent: float, noise: float, refit: float):

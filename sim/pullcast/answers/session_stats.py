@@ -59,9 +59,8 @@ class Design:
 def design(part: np.ndarray, fit: np.ndarray, at: np.ndarray | None = None) -> Design:
     """A `Design` from part and fit per pull in the order run; ``at`` (n,) times, else the order counts."""
     part, fit = np.asarray(part, int), np.unique(np.asarray(fit), return_inverse=True)[1]
-    x = np.arange(part.size, dtype=float) if at is None else np.asarray(at, float)
-    span = np.ptp(x)
-    return Design(part, fit, (x - x.mean()) / span if span > 0.0 else np.zeros(part.size))
+    x = np.arange(part.size, dtype=float) if at is None or np.ptp(at) <= 0.0 else np.asarray(at, float)
+    return Design(part, fit, (x - x.mean()) / max(float(np.ptp(x)), 1.0))
 
 
 @dataclass(frozen=True)

@@ -45,7 +45,7 @@ def measure(session: Session, run: Run) -> Measured:
     added = inertia_torque(run, pull)
     if added is not None:
         torque = torque + added
-        notes.append(f"sweep inertia put back: {float(np.mean(added)):+.1f} N m on average")
+        notes.append(f"sweep inertia put back: {float(np.mean(added)):+.0f} N m on average")
     observed = torque if session.recorded == "observed" or undo else None
     return Measured(run, pull, pull.rpm, observed, torque * (apply.factor if apply else 1.0), apply,
                     (*pull.notes, *notes))

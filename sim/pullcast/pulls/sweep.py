@@ -134,8 +134,8 @@ def _groups(rpm: np.ndarray, kind: str, notes: list[str]) -> np.ndarray:
     group = np.concatenate([[0], np.cumsum(apart)])
     repeated = rpm.size - 1 - int(group[-1])
     if repeated:
-        what = "samples at the same steady point" if kind == "steady" else "samples at a repeated speed"
-        notes.append(f"{repeated} {what} averaged")
+        what = "the same steady point" if kind == "steady" else "a repeated speed"
+        notes.append(f"samples at {what} averaged: {repeated}")
     return group
 
 
