@@ -40,23 +40,29 @@ def junction_shares(areas: tuple[float, ...], angles: tuple[float, ...]) -> np.n
     return shares(rig, [(n, LISTEN) for n in names])
 
 
+def inside_one_pipe(ratio: float, cells: int) -> tuple[float, float]:
+    """Reflected and passed share of an area change over ``cells`` cells (0: abrupt) inside one pipe."""
+    taper = (smooth(cells * CELL, A, ratio * A),) if cells else ()
+    rig = Rig(Pipe("in", End("closed"), End("closed"), (smooth(3.0, A), *taper, smooth(3.0, ratio * A))), cell=CELL)
+    x = rig.x("in")
+    dp = HIGH * np.exp(-(((x - 3.0 + START) / 0.25) ** 2))
+    rig.fill("in", P0 + dp, T0 * (1 + dp / P0 * 0.4 / 1.4), dp / Z)
+    t, y = rig.listen(3.2 / C, 2e-5, [("in", 3.0 - LISTEN), ("in", 3.0 + cells * CELL + LISTEN)])
+    dp = y[:, 2] - P0
+    early = t < START / C
+    incident = np.sum(dp[0, early])
+    return np.sum(dp[0, ~early]) / incident, np.sum(dp[1]) / incident
+
+
 def steps() -> list[Check]:
+    """What is left inside a pipe: abrupt steps up to 1.3 (larger ones become junctions), and steep cones."""
     rows = []
-    for ratio in (4.0, 0.25):
-        segments = (smooth(3.0, A), smooth(3.0, ratio * A))
-        rig = Rig(Pipe("in", End("closed"), End("closed"), segments), cell=CELL)
-        x = rig.x("in")
-        dp = HIGH * np.exp(-(((x - 1.5) / 0.25) ** 2))
-        rig.fill("in", P0 + dp, T0 * (1 + dp / P0 * 0.4 / 1.4), dp / Z)
-        t, y = rig.listen(3.2 / C, 2e-5, [("in", 3.0 - LISTEN), ("in", 3.0 + LISTEN)])
-        dp = y[:, 2] - P0
-        early = t < START / C
-        incident = np.sum(dp[0, early])
+    for ratio, cells, within in ((1.3, 0, 0.012), (1 / 1.3, 0, 0.012), (4.0, 6, 0.02), (0.25, 6, 0.02)):
         expected = ac.step_reflection(1.0, ratio)
-        rows += [absolute(f"abrupt step in a pipe, area times {ratio:g}: reflected", SOURCE, expected,
-                          np.sum(dp[0, ~early]) / incident, 0.01),
-                 absolute(f"abrupt step in a pipe, area times {ratio:g}: passed", SOURCE, 1 + expected,
-                          np.sum(dp[1]) / incident, 0.01)]
+        reflected, passed = inside_one_pipe(ratio, cells)
+        name = f"{f'cone of {cells} cells' if cells else 'abrupt step'} in a pipe, area times {ratio:.3g}"
+        rows += [absolute(f"{name}: reflected", SOURCE, expected, reflected, within),
+                 absolute(f"{name}: passed", SOURCE, 1 + expected, passed, within)]
     return rows
 
 

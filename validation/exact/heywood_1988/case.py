@@ -6,6 +6,9 @@ from validation.exact.rig import GAMMA, End, R, Rig, Volume, pipe
 from validation.harness import Check, at_most, relative
 from validation.reference import steady as s
 
+from pullcast.kernels import layout as L
+from pullcast.network.arrays import no_cylinders
+
 SOURCE = "orifice of Heywood 1988 app. C and isentropic pipe, solved together"
 P0, T0, A, LENGTH = 101325.0, 293.15, 1.2e-3, 0.3
 
@@ -54,8 +57,40 @@ def solved(share: float, ratio: float, into_pipe: bool) -> tuple[float, float]:
     return abs(float(np.mean(flow))) * scale, float(np.std(flow) / abs(np.mean(flow)))
 
 
-def checks() -> list[Check]:
+def valve(share: float, into_pipe: bool, p_high: float, p_low: float) -> float:
+    """Steady flow (kg/s) of a poppet valve between the pipe and a cylinder held at its state.
+
+    The pipe ends in the surroundings at P0; the cylinder is at ``p_high`` (flow into the pipe) or ``p_low``.
+    """
+    area = np.full((2, 1441), share * A)
+    state, p = np.zeros((1, L.S_COUNT)), p_high if into_pipe else p_low
+    state[0, [L.S_M, L.S_P, L.S_T, L.S_TU]] = p * 1e3 / (R * T0), p, T0, T0
+    cylinder = no_cylinders()._replace(
+        phase=np.zeros(1), area_fwd=area, area_rev=area.copy(), intake_row=np.zeros(1, dtype=np.int64),
+        exhaust_row=np.ones(1, dtype=np.int64), closed=np.zeros((1, 2)), state=state, acc=np.zeros((1, L.A_COUNT)),
+        out=np.zeros((1, L.C_COUNT)),
+    )
+    rig = Rig(pipe("p", LENGTH, A, "exhaust valve 1" if into_pipe else "intake valve 1", "ambient"), cell=0.015,
+              cylinders=cylinder)
+    rig.march(0.2)
+    return abs(rig.end_flow("p", True))
+
+
+def valves() -> list[Check]:
+    """The same through the solver's valve, which meets a cylinder instead of a volume."""
     rows = []
+    for share in (0.3, 0.6, 0.9):
+        out = valve(share, False, P0, 0.7 * P0)
+        rows.append(relative(f"valve of {share:g} pipe areas, ratio 0.7, pipe to cylinder: mass flow", SOURCE,
+                             drawn(share, 0.7), out, 0.001, "kg/s"))
+        into = valve(share, True, P0 / 0.7, P0)
+        rows.append(relative(f"valve of {share:g} pipe areas, ratio 0.7, cylinder to pipe: mass flow", SOURCE,
+                             blown(share, 0.7) / 0.7, into, 0.001, "kg/s"))
+    return rows
+
+
+def checks() -> list[Check]:
+    rows = valves()
     for share in (0.3, 0.6, 0.9):
         for ratio in (0.931, 0.7, 0.4):
             for into, exact in ((False, drawn), (True, blown)):
