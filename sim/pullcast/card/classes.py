@@ -83,7 +83,7 @@ COMMON = {
     "cam.exhaust.duration": "0.97 1.01 1.05 x intake duration",
     "intake.throttle.shaft": "0.08 0.13 0.17 x throttle diameter",
     "intake.throttle.closed_angle": "2 5 10 deg",
-    "intake.throttle.opening": "84 88 90 deg",
+    "intake.throttle.opening": "78 88 90 deg",
     "intake.throttle.coefficient": "0.85 0.90 1.00",
     "intake.throttle.body_length": "50 80 120 mm",
     "intake.throttle.inlet_loss": "0.05 0.20 0.50",

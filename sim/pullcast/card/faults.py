@@ -33,7 +33,7 @@ def _words(e: dict[str, Any], model: type[BaseModel], loc: list[str | int]) -> t
     if kind == "missing":
         return "this key is needed but missing", _what_fits(model, loc)
     if kind == "value_error":
-        return str(ctx.get("error", e["msg"])), ""
+        return _question_apart(str(ctx.get("error", e["msg"])))
     if kind == "literal_error":
         names = [n.strip("' ") for n in ctx["expected"].replace(" or ", ", ").split(", ")]
         near = difflib.get_close_matches(str(got), names, n=1, cutoff=0.4)
@@ -48,6 +48,14 @@ def _words(e: dict[str, Any], model: type[BaseModel], loc: list[str | int]) -> t
         bound = ctx.get("ge", ctx.get("le"))
         return f"{_quoted(got)} is {'less' if 'ge' in ctx else 'more'} than {bound}", ""
     return e["msg"], ""
+
+
+def _question_apart(text: str) -> tuple[str, str]:
+    """A message that ends in a question, as text and remedy."""
+    cut = max(text.rfind("; "), text.rfind(". "))
+    if not text.endswith("?") or cut < 0:
+        return text, ""
+    return text[:cut], text[cut + 2].upper() + text[cut + 3:]
 
 
 def _unknown(name: str, known: list[str]) -> tuple[str, str]:

@@ -61,7 +61,8 @@ def read_value(raw: Any, kind: str, low: float, high: float) -> Given:
         raw = raw["value"]
     value = _one(raw, kind)
     if not low <= value <= high:
-        msg = (f"{units.shown(raw)} is outside what can be ({units.show(low, kind)} to {units.show(high, kind)})"
+        msg = (f"{units.shown(raw)} is outside what can be ({units.show(low, kind, digits=6)} to "
+               f"{units.show(high, kind, digits=6)})"
                + _slip(value, low, high, kind))
         raise ValueError(msg)
     given = Given(value)
@@ -86,6 +87,9 @@ def _read_series(raw: Any, kind: str, low: float, high: float) -> tuple[float, .
         values = units.series_to_si(raw, kind)
     except InputError as e:
         raise ValueError(str(e)) from None
+    if not values:
+        msg = "there is no value in the series"
+        raise ValueError(msg)
     for v in values:
         if not low <= v <= high:
             msg = (f"{units.show(v, kind)} is outside what can be ({units.show(low, kind)} to "

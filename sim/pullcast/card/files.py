@@ -96,7 +96,7 @@ def _explain(text: str, message: str) -> tuple[str, str, int | None]:
     number = int(found[1]) if found else (len(text.split("\n")) if "end of document" in message else None)
     plain = re.sub(r"\s*\(at .*\)", "", message) or "not TOML"
     line = text.split("\n")[number - 1] if number else ""
-    remedy = "Mend this line."
+    remedy = "This key is given twice." if "overwrite" in message else "Mend this line."
     if _BARE_UNIT.search(line):
         key, _, value = line.partition("=")
         remedy = f'A value with a unit is text: {key.strip()} = "{value.split("#")[0].strip()}".'

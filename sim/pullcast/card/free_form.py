@@ -111,7 +111,27 @@ def expand(pipes: tuple[PipeCard, ...], volumes: tuple[VolumeCard, ...], junctio
                      for which, text in (("from", c.from_), ("to", c.to))]
             out_pipes.append(Pipe(name, _end(nodes[0], c, "from", ends[0], segments[0].area_start),
                                   _end(nodes[1], c, "to", ends[1], segments[-1].area_end), segments))
+    _check_reach(out_pipes, [v.name for v in out_volumes] + [j.name for j in out_junctions], tract, block, book)
     return out_pipes, out_volumes, out_junctions
+
+
+def _check_reach(pipes: list[Pipe], nodes: list[str], tract: str, block: Block, book: Book) -> None:
+    """Every port reached by one pipe, every part connected, one way to the open air."""
+    ends = [e.node for p in pipes for e in (p.start, p.end)]
+    for k in range(1, block.cylinders + 1):
+        if (count := ends.count(f"port {k}")) != 1:
+            book.problem(f"{tract}.pipe", f"{count} pipes reach port {k}", "Each port takes one pipe: each = \"cylinder\".")
+    for node in sorted(set(ends)):
+        if node.startswith("port ") and not 1 <= int(node[5:]) <= block.cylinders:
+            book.problem(f"{tract}.pipe", f'a pipe ends at "{node}" but the engine has {block.cylinders} cylinders')
+    for name in nodes:
+        if name not in ends:
+            book.problem(f"{tract}.pipe", f'no pipe reaches "{name}"', "Connect it or leave it out.")
+    if "ambient" not in ends:
+        book.problem(f"{tract}.pipe", "no pipe opens to the air", 'One end must be "ambient".')
+    names = [p.name for p in pipes] + nodes
+    for name in sorted({n for n in names if names.count(n) > 1}):
+        book.problem(f"{tract}.pipe", f'two parts come out with the name "{name}"', "Rename one.")
 
 
 def _check_names(pipes: tuple, volumes: tuple, junctions: tuple, tract: str, book: Book) -> None:
@@ -143,8 +163,8 @@ def _node(text: str, card: PipeCard, cylinder: int | None, kinds: dict[str, str 
             book.problem(key, 'only a pipe with each = "cylinder" can end at its "port"', 'Else name it: "port 3".')
             return "closed"
         return f"port {cylinder}"
-    if text.startswith("port ") and text[5:].isdigit():
-        return text
+    if text.startswith("port ") and text[5:].isdecimal():
+        return f"port {int(text[5:])}"
     if text not in kinds:
         copies = {n for name, each in kinds.items() for n, _ in _copies(name, each, block)}
         if text not in copies:

@@ -94,9 +94,14 @@ def _resolve(tree: Tree) -> Engine:
     book = Book(CLASSES[card.class_], tree.locate)
     if book.engine_class.bank_angle_deg and card.block.layout == "inline" and card.block.bank_angle:
         book.found("doubt", "block.bank_angle", "an inline engine has no bank angle")
-    engine = _assemble(card, book, tree)
+    try:
+        engine = _assemble(card, book, tree)
+    except (ArithmeticError, LookupError, ValueError):
+        if not book.problems:
+            raise
+        engine = None  # a fault noted before left no number to go on with
     problems = tree.problems + book.problems
-    if problems:
+    if problems or engine is None:
         raise CardError(_sorted(problems))
     return engine
 
@@ -131,9 +136,9 @@ def _validate(tree: Tree) -> EngineCard | None:
 
 
 def _check_class(name: Any, tree: Tree) -> bool:
-    if name in CLASSES:
-        return True
     if isinstance(name, str):
+        if name in CLASSES:
+            return True
         tree.problems.append(Problem(*tree.locate("class"), "class", f'"{name}" is not a class of engine',
                                      nearest(name, list(CLASSES))))
     return False

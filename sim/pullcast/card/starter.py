@@ -51,7 +51,7 @@ def _block(c: EngineClass, bore: float, stroke: float) -> list[str]:
     row = c.rows["block.compression_ratio"]
     return [
         "[block]", f'bore = "{bore:g} mm"', f'stroke = "{stroke:g} mm"',
-        f"# usual {row.low:g} to {row.high:g}; measured is better: chamber, piston_dish, gasket_thickness, deck_clearance",
+        f"# usual {row.low:g} to {row.high:g}; better: chamber, piston_dish, gasket_thickness, deck_clearance",
         f"compression_ratio = {row.value:g}",
         f"# cylinders = {c.cylinders}", f'# layout = "{c.layout}"',
         f"# firing_order = {list(ORDERS[c.layout, c.cylinders])}",

@@ -39,12 +39,16 @@ class Tree:
     folder: Path
     root: Path
     sheets: dict[str, Sheet] = field(default_factory=dict)
+    named: dict[str, str] = field(default_factory=dict)  # a part given by name only -> the key that names it
     changed: set[str] = field(default_factory=set)
     problems: list[Problem] = field(default_factory=list)
 
     def locate(self, key: str) -> tuple[str, int | None]:
         """File and line of a key path such as "cam.intake.lash"."""
         if any(key == c or key.startswith(c + ".") for c in self.changed if c not in PARTS):
+            return "change", None
+        key = self.named.get(key.split(".")[0], key)
+        if key.startswith("parts.") and key[6:] in self.changed:
             return "change", None
         path = tuple(int(p) if p.isdigit() else p for p in key.split(".") if p)
         if path and path[0] in self.sheets:
@@ -99,6 +103,7 @@ def graft(tree: Tree, kind: str, reference: Any, key: str) -> None:
     if kind == "fuel" and not reference.endswith(".toml"):
         tree.data["fuel"] = {"key": reference}
         tree.sheets.pop("fuel", None)
+        tree.named["fuel"] = key
         return
     where = locate(reference, tree.folder, tree.root)
     if isinstance(where, str):
@@ -114,6 +119,7 @@ def graft(tree: Tree, kind: str, reference: Any, key: str) -> None:
             tree.problems += e.problems
         return
     tree.sheets[kind] = sheet
+    tree.named.pop(kind, None)
     tree.data[kind] = copy.deepcopy(sheet.data)
 
 
@@ -128,6 +134,7 @@ def change(tree: Tree, swaps: dict[str, Any]) -> None:
     """
     for key in sorted(swaps, key=lambda k: k not in PARTS):
         value = swaps[key]
+        tree.changed.add(key)
         if key in PARTS and not isinstance(value, dict):
             tree.data.pop(key, None)
             graft(tree, key, value, f"parts.{key}")
@@ -137,7 +144,6 @@ def change(tree: Tree, swaps: dict[str, Any]) -> None:
                 if isinstance(table, dict):
                     table.pop(rival.rpartition(".")[2], None)
             set_path(tree.data, key, value)
-        tree.changed.add(key)
 
 
 def get_path(data: Any, key: str) -> Any:
