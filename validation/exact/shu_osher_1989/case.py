@@ -8,7 +8,7 @@ from validation.reference.riemann import State, shock_speed
 SOURCE = "Shu & Osher 1989, ex. 8 (states from memory); fine grid"
 LEFT = (3.857143, 2.629369, 10.33333)
 T_END, PRESSURE = 1.8, 1e5
-FINE = 6400
+FINE = 3200
 
 
 def run(cells: int) -> tuple[np.ndarray, np.ndarray]:
