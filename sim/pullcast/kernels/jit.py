@@ -47,3 +47,4 @@ def is_warm():
     """True when compiled kernels of this version lie in the cache (or the JIT is off)."""
     folder = cache_folder()
     return bool(numba.config.DISABLE_JIT) or any(folder.glob("**/march.march_cycle*.nbi"))
+whole = njit(cache=True, error_model="numpy", fastmath=FLAGS, nogil=True)  # entry points that threads may share

@@ -1,0 +1,207 @@
+"""Network -> lumped arrays: each pipe a store of gas, each of its open ends a link with inertia and losses."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from pullcast.card.engine import Pipe
+from pullcast.errors import InputError
+from pullcast.kernels import layout as L
+from pullcast.kernels import lumps as M
+from pullcast.kernels.gas import GasTable, mix_cp, mix_h, mix_R
+from pullcast.kernels.orifice import critical_ratio, psi
+from pullcast.network.arrays import Names, assemble
+from pullcast.network.components import Network
+from pullcast.network.grid import Grid, cut, with_end_lengths
+
+SLICES = 32  # per pipe, for the integrals of a link (even: a pipe is halved in the middle)
+WHOLE = 1e3  # m, "cell length" that leaves every pipe in one piece
+LINKED = (L.OPEN, L.ORIFICE, L.JUNCTION, L.JUNCTION_ORIFICE)
+
+
+@dataclass(frozen=True)
+class LumpNames:
+    """What the stores and links are called; stores run volumes (surroundings first), junctions, pipes."""
+
+    volumes: tuple[str, ...]
+    junctions: tuple[str, ...]
+    pipes: tuple[str, ...]
+
+    @property
+    def stores(self) -> tuple[str, ...]:
+        """All stores in order."""
+        return self.volumes + self.junctions + self.pipes
+
+    def of_store(self, index: int) -> str:
+        """A store with its kind, for messages."""
+        kind = "volume" if index < len(self.volumes) else "junction"
+        if index >= len(self.volumes) + len(self.junctions):
+            kind = "pipe"
+        return f"{kind} '{self.stores[index]}'"
+
+
+def _slices(pipe: Pipe) -> Grid:
+    """The pipe in an even number of equal slices."""
+    length = sum(s.length for s in with_end_lengths(pipe))
+    return cut(pipe, length / SLICES)
+
+
+def _span(grid: Grid, at_start: bool, whole: bool) -> slice:
+    """Slices whose inertia belongs to the link at one end."""
+    n = len(grid.volume)
+    if whole:
+        return slice(0, n)
+    return slice(0, n // 2) if at_start else slice(n // 2, n)
+
+
+def _store_geometry(grid: Grid) -> dict[int, float]:
+    """Volume, wall data and mean section of a pipe's store, by row of ``Lump.const``."""
+    length = grid.dx * len(grid.volume)
+    V = float(grid.volume.sum())
+    surface = float((math.pi * grid.diameter * grid.dx).sum())
+    heated = float(grid.heat_factor.sum())
+    wall = float((grid.heat_factor * grid.wall).sum() / heated) if heated > 0 else float(grid.wall.mean())
+    return {
+        M.K_VOLUME: V, M.K_T_WALL: wall, M.K_DIAMETER: 4 * V / surface, M.K_ROUGHNESS: float(grid.roughness.mean()),
+        M.K_HEAT: float(grid.heat_factor.mean()), M.K_FRICTION: 1.0, M.K_AREA: V / length,
+    }
+
+
+def _link_column(grid: Grid, span: slice, diameter: float, area: float) -> dict[int, float]:
+    """Inertia, friction and bend integrals of a link, by row of ``Lump.link``."""
+    A = grid.volume[span] / grid.dx
+    over_d = grid.friction[span] * diameter / grid.diameter[span]
+    return {
+        M.L_INERTIA: float((grid.dx / A).sum()), M.L_AREA: area,
+        M.L_FRICTION: float((over_d * grid.dx / A**2).sum()),
+        M.L_BENDS: 0.5 * float((grid.loss[span] * grid.dx / A**2).sum()),
+        M.L_NARROWEST: float(min(A.min(), area)),
+    }
+
+
+def _end_losses(ends: L.Ends, e: int) -> tuple[float, float]:
+    """Loss coefficients into and out of a pipe, on the dynamic head of its end.
+
+    A flow that leaves loses its dynamic head as well; between just two pipes (a step) only the Borda-Carnot share
+    (1 - A1/A2)^2 of it. A throttle's loss is in its orifice.
+    """
+    kind = ends.kind[e]
+    if kind in (L.ORIFICE, L.JUNCTION_ORIFICE):
+        return 0.0, 0.0
+    if kind == L.OPEN:
+        return float(ends.loss_in[e]), 1.0 + float(ends.loss_out[e])
+    junctions = np.isin(ends.kind, (L.JUNCTION, L.JUNCTION_ORIFICE))
+    mates = [i for i in np.flatnonzero(junctions & (ends.node == ends.node[e])) if i != e]
+    if len(mates) == 1:
+        return 0.0, float(max(1.0 - ends.area[e] / ends.area[mates[0]], 0.0) ** 2)
+    return 0.0, 1.0
+
+
+def _links(network: Network, ends: L.Ends, grids: list[Grid], first_junction: int, first_pipe: int):
+    """Link arrays, and the link at each pipe end (-1: none)."""
+    linked = [e for e in range(len(ends.kind)) if ends.kind[e] in LINKED]
+    at = np.zeros((M.N_COUNT, len(linked)), dtype=np.int64)
+    link = np.zeros((M.L_COUNT, len(linked)))
+    of_end = np.full(len(ends.kind), -1, dtype=np.int64)
+    for n, e in enumerate(linked):
+        k, other = e // 2, e ^ 1
+        junction = ends.kind[e] in (L.JUNCTION, L.JUNCTION_ORIFICE)
+        at[:, n] = first_pipe + k, ends.node[e] + (first_junction if junction else 0), ends.inlet[e]
+        span = _span(grids[k], e % 2 == 0, ends.kind[other] not in LINKED)
+        diameter = _store_geometry(grids[k])[M.K_DIAMETER]
+        for row, value in _link_column(grids[k], span, diameter, float(ends.area[e])).items():
+            link[row, n] = value
+        link[M.L_IN, n], link[M.L_OUT, n] = _end_losses(ends, e)
+        link[M.L_ORIFICE, n] = ends.orifice[e]
+        of_end[e] = n
+    return at, link, of_end
+
+
+def _injectors(network: Network, of_end: np.ndarray, first_pipe: int) -> tuple[np.ndarray, np.ndarray]:
+    """Injectors on the pipes they spray into, driven by the flow through the pipe's upstream end."""
+    index = {p.name: k for k, p in enumerate(network.pipes)}
+    at = np.zeros((M.J_COUNT, len(network.injections)), dtype=np.int64)
+    values = np.zeros((M.I_COUNT, len(network.injections)))
+    for n, inj in enumerate(network.injections):
+        k = index[inj.pipe]
+        upstream = of_end[2 * k if inj.toward == "end" else 2 * k + 1]
+        if upstream < 0:
+            msg = (f"fuel is to join pipe '{inj.pipe}' on its way to the {inj.toward}, but no air can enter at its "
+                   "other end; move the injection or open that end")
+            raise InputError(msg)
+        at[:, n] = first_pipe + k, upstream
+        values[:, n] = inj.evaporated, inj.temperature
+    return at, values
+
+
+def _valves(ends: L.Ends, first_pipe: int) -> tuple[np.ndarray, np.ndarray]:
+    """Valve arrays, in the order of the pipe ends."""
+    mine = np.flatnonzero(ends.kind == L.VALVE)
+    at = np.zeros((M.V_COUNT, len(mine)), dtype=np.int64)
+    valve = np.zeros((M.W_COUNT, len(mine)))
+    for v, e in enumerate(mine):
+        exhaust = int(ends.valve[e]) % 2
+        at[:, v] = first_pipe + e // 2, ends.node[e], exhaust, 1 - exhaust
+        valve[M.W_FACE, v] = ends.area[e]
+    return at, valve
+
+
+def fill_store(gas: GasTable, store: np.ndarray, volume: np.ndarray, k: int, p: float, T: float, yf: float,
+               yb: float) -> None:
+    """Fill store ``k`` with gas at p (Pa), T (K) and mass fractions, with all that follows from them."""
+    R, cp, h = mix_R(gas, yf, yb), mix_cp(gas, T, yf, yb), mix_h(gas, T, yf, yb)
+    gamma, m = cp / (cp - R), p * volume[k] / (R * T)
+    x = store[:, k]
+    x[[M.X_M, M.X_MF, M.X_MB, M.X_U, M.X_T, M.X_P]] = m, m * yf, m * yb, m * (h - R * T), T, p
+    x[[M.X_YF, M.X_YB, M.X_R, M.X_H, M.X_GAMMA]] = yf, yb, R, h, gamma
+    x[[M.X_RHO, M.X_STIFF, M.X_CHOKE]] = m / volume[k], gamma * R * T / volume[k], psi(critical_ratio(gamma), gamma)
+
+
+def _stores(model: L.Model, network: Network, grids: list[Grid]) -> tuple[np.ndarray, np.ndarray, int, int]:
+    """Stores at their start, their constants, and the indices of the first junction and the first pipe."""
+    nodes, junctions, flow, first = model.nodes, model.junctions, model.flow, model.ducts.first
+    nn, nj = len(nodes.m), len(junctions.m)
+    store, const = np.zeros((M.X_COUNT, nn + nj + len(grids))), np.zeros((M.K_COUNT, nn + nj + len(grids)))
+    const[M.K_VOLUME, : nn + nj] = np.concatenate([nodes.volume, junctions.volume])
+    const[M.K_H_WALL, :nn], const[M.K_T_WALL, :] = nodes.h_wall, 300.0
+    const[M.K_T_WALL, :nn], const[M.K_DIAMETER], const[M.K_AREA] = nodes.t_wall, 1.0, 1.0
+    for k, grid in enumerate(grids):
+        for row, value in _store_geometry(grid).items():
+            const[row, nn + nj + k] = value
+    content = [(nodes.p[k], nodes.T[k], nodes.mf[k] / nodes.m[k], nodes.mb[k] / nodes.m[k]) for k in range(nn)]
+    content += [(junctions.p[k], junctions.T[k], junctions.mf[k] / junctions.m[k], junctions.mb[k] / junctions.m[k])
+                for k in range(nj)]
+    content += [(flow.p[i], flow.T[i], flow.rf[i] / flow.rho[i], flow.rb[i] / flow.rho[i]) for i in first]
+    for k, (p, T, yf, yb) in enumerate(content):
+        fill_store(model.gas, store, const[M.K_VOLUME], k, float(p), float(T), float(yf), float(yb))
+    return store, const, nn, nn + nj
+
+
+def lump(network: Network, gas: GasTable, cylinders: L.Cylinders | None = None) -> tuple[M.Lump, LumpNames]:
+    """Lumped arrays of a network at rest and the names of its stores.
+
+    Errors: InputError for an end that names nothing known, a junction without pipes or an injection no air can reach.
+    """
+    model, names = assemble(network, gas, WHOLE, cylinders)
+    c, ends = model.cylinders, model.ends
+    grids = [_slices(p) for p in network.pipes]
+    store, const, first_junction, first_pipe = _stores(model, network, grids)
+    link_at, link, of_end = _links(network, ends, grids, first_junction, first_pipe)
+    injector_at, injector = _injectors(network, of_end, first_pipe)
+    valve_at, valve = _valves(ends, first_pipe)
+    made = M.Lump(
+        gas=gas.packed, store=store, rate=np.zeros((M.R_COUNT, store.shape[1])), const=const, first_pipe=first_pipe,
+        link_at=link_at, link=link, flow=np.zeros(link.shape[1]), valve_at=valve_at, valve=valve,
+        injector_at=injector_at, injector=injector, gate=np.zeros((len(c.phase), M.G_COUNT)), phase=c.phase,
+        geometry=c.geometry, area_fwd=c.area_fwd[:2].copy(), area_rev=c.area_rev[:2].copy(), closed=c.closed,
+        burn=c.burn, flame=c.flame, walls=c.walls, fuelling=c.fuelling, state=c.state, acc=c.acc, out=c.out,
+        books=model.books,
+    )
+    return made, _names(names)
+
+
+def _names(names: Names) -> LumpNames:
+    return LumpNames(names.volumes, names.junctions, names.pipes)
