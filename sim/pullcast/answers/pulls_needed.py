@@ -76,9 +76,8 @@ def pulls_needed(difference: float, *, noise: float, refit: float | None = None,
     parts = _letters(sequence)
     how = {"noise": noise, "refit": refit, "level": level, "refit_given": refit_given, "drift": drift}
     told = refit if refit_given else None
-    rough = [n for n in range(1, MOST + 1) if _approximate(parts, n, 100.0 * difference, 100.0 * noise, refit, told,
-                                                           level, drift) >= power]
-    n = rough[0] if rough else MOST
+    rough = _rough(parts, 100.0 * difference, 100.0 * noise, refit, told, level, drift, power)
+    n = rough or MOST
     share = power_of(sequence, n, difference, **how)
     while share < power and n < MOST and rough:
         n += 1
@@ -98,11 +97,9 @@ def best_plan(difference: float, *, noise: float, refit: float | None = None, po
     found: list[tuple[int, str]] = []
     for rounds in range(1, most_rounds + 1):
         sequence = "-".join(["A", "B"] * rounds + ["A"])
-        for n in range(1, MOST + 1):
-            if _approximate(_letters(sequence), n, 100.0 * difference, 100.0 * noise, refit, told, level,
-                            0.01) >= power:
-                found.append((n * (2 * rounds + 1), sequence))
-                break
+        n = _rough(_letters(sequence), 100.0 * difference, 100.0 * noise, refit, told, level, 0.01, power)
+        if n is not None:
+            found.append((n * (2 * rounds + 1), sequence))
     sequence = min(found)[1] if found else "-".join(["A", "B"] * most_rounds + ["A"])
     return pulls_needed(difference, noise=noise, refit=refit, power=power, level=level, refit_given=refit_given,
                         sequence=sequence)
@@ -123,6 +120,21 @@ def held_before(refit: float | None, drift: float = 0.01) -> Priors:
     if refit is None:
         return Priors(drift=100.0 * drift)
     return Priors(refit=max(100.0 * refit, 1e-6), refit_spread=0.0, drift=100.0 * drift)
+
+
+def _rough(parts: tuple[int, ...], difference: float, noise: float, refit: float | None, told: float | None,
+           level: float, drift: float, power: float) -> int | None:
+    """Fewest pulls per fit by the approximation, by bisection; None when refit scatter alone is too much."""
+    def reached(n: int, sd: float = noise) -> bool:
+        return _approximate(parts, n, difference, sd, refit, told, level, drift) >= power
+
+    if not reached(2, 1e-3 * noise) or not reached(MOST):
+        return None
+    low, high = 0, MOST
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if reached(middle) else (middle, high)
+    return high
 
 
 @lru_cache(maxsize=512)

@@ -16,13 +16,14 @@ from typing import Annotated
 
 import typer
 
-from pullcast.cli import check, new, predict, validate
+from pullcast.cli import check, judge, new, predict, validate
 from pullcast.errors import CardError, PullcastError
 
 VERBS = {
     new.new: "Write a commented starter card.",
     check.check: "Review a card without simulating.",
     predict.predict: "Forecast the full-load curve.",
+    judge.judge: "Judge measured pulls: is B really better than A.",
     validate.validate: "Compare with values from outside.",
 }
 INTERRUPTED = 130

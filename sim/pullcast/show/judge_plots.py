@@ -84,6 +84,8 @@ def order_panel(ax: Axes, judged: Judgement, units: str = "si") -> None:
         rows = [r for r in judged.rows if r.part == part and r.corrected is not None]
         for used in (True, False):
             picked = [r for r in rows if bool(r.excluded) != used]
+            if not picked:
+                continue
             y = [float(u.from_si(r.corrected, kind, units)) for r in picked]
             inside += y if used else []
             ax.plot([r.number for r in picked], y, MARKS[i % len(MARKS)], color=colour, markersize=6,
