@@ -2,13 +2,8 @@
 
 For every end the half-step state of the adjacent cell is the wave that arrives;
 the face state lies on it and on the relation of what is outside. One flux serves
-both sides. ``ends.flow`` keeps mass, energy, fuel and burned gas flow into the pipe,
-face velocity and Mach number.
-
-At a junction all pipes share one static pressure, so waves see the exact acoustic
-limit; a pipe that gas enters obeys the momentum balance of its mouth with the jets
-of the others, so jets keep their momentum by direction (published pressure-loss
-junctions have this form: Bassett, Winterbone & Pearson 2001, from memory).
+both sides. ``ends.flow`` keeps mass, energy, fuel, burned gas and momentum flow
+into the pipe and the face Mach number.
 
 What is outside (surroundings, volumes, cylinders, junctions) is put into one table
 first, a row each, so that the loop over ends handles numbers only.
@@ -20,9 +15,8 @@ from pullcast.kernels.gas import mix_cp, mix_h, mix_hf, mix_R
 from pullcast.kernels.jit import kernel
 from pullcast.kernels.mixture import burned_increment
 from pullcast.kernels.packed import P_AFR, P_EVAPORATION, P_HF, blend, enthalpy
-from pullcast.kernels.nodes import junction_jets
-from pullcast.kernels.riemann import sound
-from pullcast.kernels.roots import joined_in, open_in, open_out, orifice_in, orifice_out
+from pullcast.kernels.riemann import hllc, sound
+from pullcast.kernels.roots import open_in, open_out, orifice_in, orifice_out
 from pullcast.kernels.wave import wall_pressure
 
 SHUT = 1e-6  # effective over pipe area below which a valve is closed
@@ -53,8 +47,10 @@ def fill_outside(gas, outside, nodes, junctions, cylinders, dt):
         outside_row(outside[k], gas, nodes.p[k], nodes.T[k], nodes.mf[k] / m, nodes.mb[k] / m, 0.0, 0.0)
     for k in range(nj):
         m = junctions.m[k]
-        outside_row(outside[nn + k], gas, junctions.p[k], junctions.T[k], junctions.mf[k] / m, junctions.mb[k] / m,
-                    0.0, 0.0)
+        row = outside[nn + k]
+        outside_row(row, gas, junctions.p[k], junctions.T[k], junctions.mf[k] / m, junctions.mb[k] / m, 0.0, 0.0)
+        row[L.O_UX] = junctions.px[k] / m
+        row[L.O_UY] = junctions.py[k] / m
     for k in range(cylinders.state.shape[0]):
         s = cylinders.state[k]
         p = s[L.S_P]
@@ -69,30 +65,59 @@ def fill_outside(gas, outside, nodes, junctions, cylinders, dt):
 
 @kernel
 def face_state(kind, k_in, k_out, guess, row, ri, wi, pi, gi):
-    """Face pressure, velocity into the pipe and density of an end.
+    """Face pressure, velocity into the pipe and density of an end that is no junction.
 
-    ``k_in``, ``k_out`` for flow into and out of the pipe: loss coefficients (open), effective over face area
-    (orifice, valve), speed of the jets and nothing (junction).
+    ``k_in``, ``k_out``: loss coefficients (open) or effective over face area (orifice, valve) into and out of it.
     """
     ai = sound(gi, pi, ri)
     pw = wall_pressure(ri, wi, pi, ai, gi)
     p0 = row[L.O_P]
     inward = p0 > pw
     k = k_in if inward else k_out
-    if kind == L.CLOSED or (k < SHUT and kind != L.OPEN and kind != L.JUNCTION):
+    if kind == L.CLOSED or (kind != L.OPEN and k < SHUT):
         return pw, 0.0, ri
     T0 = row[L.O_T]
     R0 = row[L.O_R]
     g0 = row[L.O_GAMMA]
-    if kind == L.JUNCTION and inward:
-        return joined_in(guess, pw, ri, wi, pi, ai, gi, k, p0, T0, R0, g0)
-    if kind == L.OPEN or kind == L.JUNCTION:
+    if kind == L.OPEN:
         if inward:
             return open_in(guess, pw, ri, wi, pi, ai, gi, k, p0, T0, R0, g0)
         return open_out(guess, pw, ri, wi, pi, ai, gi, k, p0)
     if inward:
         return orifice_in(guess, pw, ri, wi, pi, ai, gi, min(k, FULL), p0, T0, R0, g0)
     return orifice_out(guess, pw, ri, wi, pi, ai, gi, min(k, FULL), p0)
+
+
+@kernel
+def junction_flux(gas, row, nx, ny, ri, wi, pi, gi, e0i, yfi, ybi):
+    """HLLC between a junction cell and the pipe that leaves it along (nx, ny): rates per area into the pipe.
+
+    Returns mass, momentum, energy, frozen-gamma energy, yf, yb and the tangential velocity the gas leaves behind.
+    """
+    pj = row[L.O_P]
+    gj = row[L.O_GAMMA]
+    rj = pj / (row[L.O_R] * row[L.O_T])
+    un = row[L.O_UX] * nx + row[L.O_UY] * ny
+    ut = row[L.O_UY] * nx - row[L.O_UX] * ny
+    sl, sm, sr, ps = hllc(rj, un, pj, sound(gj, pj, rj), ri, wi, pi, sound(gi, pi, ri))
+    if sm >= 0.0:
+        r, v, q, s, yf, yb = rj, un, pj, sl, row[L.O_YF], row[L.O_YB]
+        energy = rj * (row[L.O_H] + 0.5 * (un * un + ut * ut)) - pj
+    else:
+        r, v, q, s, yf, yb = ri, wi, pi, sr, yfi, ybi
+        energy = ri * (mix_h(gas, pi / (ri * mix_R(gas, yf, yb)), yf, yb) + 0.5 * wi * wi) - pi
+        ut = 0.0
+    frozen = q / (gi - 1.0) + r * e0i + 0.5 * r * v * v
+    if sl < 0.0 and sr > 0.0:
+        f = (s - v) / (s - sm)
+        work = (ps * sm - q * v) / (s - sm)
+        r *= f
+        energy = f * energy + work
+        frozen = f * frozen + work
+        v = sm
+        q = ps
+    mass = r * v
+    return mass, mass * v + q, (energy + q) * v, (frozen + q) * v, yf, yb, ut
 
 
 @kernel
@@ -169,7 +194,6 @@ def end_fluxes(model, theta, dt):
     junction_acc[:] = 0.0
     cyl.acc[:] = 0.0
     fill_outside(gas, outside, model.nodes, model.junctions, cyl, dt)
-    junction_jets(model.junctions, ends)
     for e in range(ends.kind.shape[0]):
         c = ends.cell[e]
         s = ends.sign[e]
@@ -185,32 +209,35 @@ def end_fluxes(model, theta, dt):
             yf, yb = flow.right[3, c], flow.right[4, c]
         gi = flow.gamma[c]
         e0 = flow.e0[c]
-        k_in, k_out = ends.loss_in[e], ends.loss_out[e]
-        if kind == L.VALVE:
-            v = ends.valve[e]
-            local = theta - cyl.phase[k]
-            forward = table_at(cyl.area_fwd[v], local) / area
-            reverse = table_at(cyl.area_rev[v], local) / area
-            is_exhaust = v == cyl.exhaust_row[k]
-            k_in = forward if is_exhaust else reverse
-            k_out = reverse if is_exhaust else forward
-        elif kind == L.JUNCTION:
-            k_in = ends.push[e]
-            k_out = 0.0
-        elif kind != L.OPEN:
-            k_in = ends.orifice[e] / area
-            k_out = k_in
-        p, w, r = face_state(kind, k_in, k_out, ends.p_face[e], row, ri, wi, pi, gi)
-        mass = r * w
-        if w > 0.0:
-            yf, yb = row[L.O_YF], row[L.O_YB]
-            energy = mass * row[L.O_H]
-        elif w < 0.0:
-            energy = mass * (mix_h(gas, p / (r * mix_R(gas, yf, yb)), yf, yb) + 0.5 * w * w)
+        ut = 0.0
+        if kind == L.JUNCTION:
+            nx, ny = ends.nx[e], ends.ny[e]
+            mass, mom, energy, frozen, yf, yb, ut = junction_flux(gas, row, nx, ny, ri, wi, pi, gi, e0, yf, yb)
+            p, r, w = pi, ri, mass / ri
         else:
-            energy = 0.0
-        mom = mass * w + p
-        frozen = (p / (gi - 1.0) + r * (e0 + 0.5 * w * w) + p) * w
+            k_in, k_out = ends.loss_in[e], ends.loss_out[e]
+            if kind == L.VALVE:
+                v = ends.valve[e]
+                local = theta - cyl.phase[k]
+                forward = table_at(cyl.area_fwd[v], local) / area
+                reverse = table_at(cyl.area_rev[v], local) / area
+                is_exhaust = v == cyl.exhaust_row[k]
+                k_in = forward if is_exhaust else reverse
+                k_out = reverse if is_exhaust else forward
+            elif kind != L.OPEN:
+                k_in = ends.orifice[e] / area
+                k_out = k_in
+            p, w, r = face_state(kind, k_in, k_out, ends.p_face[e], row, ri, wi, pi, gi)
+            mass = r * w
+            if w > 0.0:
+                yf, yb = row[L.O_YF], row[L.O_YB]
+                energy = mass * row[L.O_H]
+            elif w < 0.0:
+                energy = mass * (mix_h(gas, p / (r * mix_R(gas, yf, yb)), yf, yb) + 0.5 * w * w)
+            else:
+                energy = 0.0
+            mom = mass * w + p
+            frozen = (p / (gi - 1.0) + r * (e0 + 0.5 * w * w) + p) * w
         j = ends.face[e]
         flow.flux[0, j] = s * mass
         flow.flux[1, j] = mom
@@ -229,7 +256,7 @@ def end_fluxes(model, theta, dt):
         ends.flow[1, e] = energy
         ends.flow[2, e] = fuel
         ends.flow[3, e] = burned
-        ends.flow[4, e] = w
+        ends.flow[4, e] = mom * area
         ends.flow[5, e] = abs(w) / sound(gi, p, r)
         if kind == L.VALVE:
             if mass != 0.0:
@@ -253,3 +280,7 @@ def end_fluxes(model, theta, dt):
             junction_acc[1, k] -= energy
             junction_acc[2, k] -= fuel
             junction_acc[3, k] -= burned
+            push = mom * area if kind == L.JUNCTION else row[L.O_P] * area
+            turn = mass * ut
+            junction_acc[4, k] -= push * ends.nx[e] - turn * ends.ny[e]
+            junction_acc[5, k] -= push * ends.ny[e] + turn * ends.nx[e]
