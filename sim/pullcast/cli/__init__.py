@@ -16,7 +16,7 @@ from typing import Annotated
 
 import typer
 
-from pullcast.cli import check, judge, new, predict, validate
+from pullcast.cli import check, judge, lock, new, predict, validate
 from pullcast.errors import CardError, PullcastError
 
 VERBS = {
@@ -24,6 +24,7 @@ VERBS = {
     check.check: "Review a card without simulating.",
     predict.predict: "Forecast the full-load curve.",
     judge.judge: "Judge measured pulls: is B really better than A.",
+    lock.lock: "Seal a forecast before the pulls.",
     validate.validate: "Compare with values from outside.",
 }
 INTERRUPTED = 130
