@@ -13,8 +13,10 @@ from pullcast.errors import InputError
     ("4 in", "length", 0.1016), ("86.0 mm", "length", 0.086), ("2.05 in2", "area", 2.05 * 0.0254**2),
     ("58 cc", "volume", 58e-6), ("350 in3", "displacement", 350 * 0.0254**3), ("68 F", "temperature", 293.15),
     ("20 °C", "temperature", 293.15), ("1.5 inHg", "pressure", 5079.5835), ("28 inH2O", "pressure", 6974.48948),
-    ("14.5 psi", "pressure", 99973.98), ("10.5:1", "fraction", 10.5), ("40 %", "fraction", 0.4), (0.87, "fraction", 0.87),
-    ("1 lb-ft", "torque", 1.3558179483314004), ("1 hp", "power", 745.6998715822702), ("100 cfm", "volume flow", 0.0471947443),
+    ("14.5 psi", "pressure", 99973.98), ("10.5:1", "fraction", 10.5), ("40 %", "fraction", 0.4), (0.87, "fraction",
+                                                                                                  0.87),
+    ("1 lb-ft", "torque", 1.3558179483314004), ("1 hp", "power", 745.6998715822702), ("100 cfm", "volume flow",
+                                                                                      0.0471947443),
     ("300 g/kWh", "bsfc", 300e-3 / 3.6e6), ("0.5 lb/hp-h", "bsfc", 0.5 * 0.45359237 / (745.6998715822702 * 3600)),
     ("-5 deg", "angle", -5.0), ("6500 rpm", "rotational speed", 6500.0), ("1 kg m2", "inertia", 1.0),
     ("2 yard", "length", 1.8288), ("3 slug", "mass", 43.78171), ("\N{MINUS SIGN}2 mm", "length", -0.002),
@@ -40,8 +42,10 @@ def test_refuses(text, kind, words):
 
 def test_table_agrees_with_pint():
     registry = units._registry()
-    names = {"inch": "inch", "in": "inch", "thou": "thou", "cc": "cm**3", "psi": "psi", "mbar": "mbar", "hp": "horsepower",
-             "PS": "metric_horsepower", "cfm": "foot**3/minute", "lb/h": "pound/hour", "mph": "mile/hour", "oz": "ounce",
+    names = {"inch": "inch", "in": "inch", "thou": "thou", "cc": "cm**3", "psi": "psi", "mbar": "mbar",
+             "hp": "horsepower",
+             "PS": "metric_horsepower", "cfm": "foot**3/minute", "lb/h": "pound/hour", "mph": "mile/hour",
+             "oz": "ounce",
              "lb ft2": "pound*foot**2", "lb-ft": "pound_force*foot", "inHg": "inch_Hg",
              "lb/hp-h": "pound/horsepower/hour", "atm": "atm", "lbf/in": "pound_force/inch"}
     for ours, theirs in names.items():
@@ -61,7 +65,8 @@ def test_every_display_unit_goes_back():
 
 @given(st.floats(1e-6, 1e6), st.sampled_from(["mm", "cm", "in", "ft", "m"]))
 def test_scale_is_linear(number, unit):
-    assert units.to_si(f"{number!r} {unit}", "length") == pytest.approx(number * units.to_si(f"1 {unit}", "length"), rel=1e-12)
+    assert units.to_si(f"{number!r} {unit}", "length") == pytest.approx(number * units.to_si(f"1 {unit}", "length"),
+                                                                        rel=1e-12)
 
 
 @pytest.mark.parametrize("value", ["0.1 0.2 0.3 in", "0.1, 0.2, 0.3 in", ["0.1 in", "0.2 in", "7.62 mm"],
@@ -70,8 +75,8 @@ def test_series(value):
     assert units.series_to_si(value, "length") == pytest.approx((0.00254, 0.00508, 0.00762))
 
 
-@pytest.mark.parametrize(("value", "words"), [("1 2 3", "has no unit"), ("1 2 3 kg", "is a mass"), (3, "is not a series"),
-                                              ("mm", "does not start with a number")])
+@pytest.mark.parametrize(("value", "words"), [
+    ("1 2 3", "has no unit"), ("1 2 3 kg", "is a mass"), (3, "is not a series"), ("mm", "does not start with a number")])
 def test_series_refuses(value, words):
     with pytest.raises(InputError, match=words):
         units.series_to_si(value, "length")

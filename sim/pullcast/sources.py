@@ -41,7 +41,8 @@ SOURCES = {
         Source("nist_sp811", "Thompson & Taylor", 2008, "NIST Special Publication 811, app. B"),
         Source("rayleigh_1877", "Rayleigh", 1877, "The Theory of Sound, vol. 2"),
         Source("sae_j1349_1990", "SAE", 1990, "J1349 (JUN90)"),
-        Source("taylor_1985", "Taylor", 1985, "The Internal Combustion Engine in Theory and Practice, 2nd ed., MIT Press"),
+        Source("taylor_1985", "Taylor", 1985, "The Internal Combustion Engine in Theory and Practice, 2nd ed., MIT "
+               "Press"),
         Source("woschni_1967", "Woschni", 1967, "SAE 670931"),
     )
 }

@@ -111,7 +111,8 @@ _units("mass flow", **{"kg/s": 1.0, "g/s": 1e-3, "kg/h": 1 / 3600, "g/min": 1e-3
 _units("volume flow", **{"m3/s": 1.0, "L/s": 1e-3, "l/s": 1e-3, "m3/h": 1 / 3600, "L/min": 1e-3 / 60,
                          "cc/min": 1e-6 / 60, "cfm": (12 * IN) ** 3 / 60, "CFM": (12 * IN) ** 3 / 60,
                          "ft3/min": (12 * IN) ** 3 / 60})
-_units("speed", **{"m/s": 1.0, "km/h": 1 / 3.6, "ft/min": 12 * IN / 60, "ft/s": 12 * IN, "mph": 5280 * 12 * IN / 3600})
+_units("speed", **{"m/s": 1.0, "km/h": 1 / 3.6, "ft/min": 12 * IN / 60, "ft/s": 12 * IN,
+                   "mph": 5280 * 12 * IN / 3600})
 _units("rotational speed", **{"rpm": 1.0, "1/min": 1.0, "rev/min": 1.0})
 _units("torque", **{"N m": 1.0, "Nm": 1.0, "N*m": 1.0, "lb-ft": LBF * 12 * IN, "lb ft": LBF * 12 * IN,
                     "lbf ft": LBF * 12 * IN, "ft-lb": LBF * 12 * IN, "lbf-ft": LBF * 12 * IN, "kN m": 1e3})

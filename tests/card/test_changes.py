@@ -4,7 +4,8 @@ from pullcast.card import read_engine, with_changes
 from pullcast.errors import CardError, InputError
 
 ENGINES = ("hillclimb_v8", "club_four", "touring_six", "rally_v6", "vintage_twin", "lab_single")
-PIECES = ("block", "head", "cam", "intake", "exhaust", "fuel", "mixture", "day", "burn", "walls", "friction", "limits")
+PIECES = ("block", "head", "cam", "intake", "exhaust", "fuel", "mixture", "day", "burn", "walls", "friction",
+          "limits")
 # a throttle plate behind its own shaft lets the same air pass
 NO_EFFECT = {"intake.throttle.closed_angle", "intake.throttle.opening"}
 

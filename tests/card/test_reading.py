@@ -11,7 +11,8 @@ def swap(text, old, new):
 
 SPOILED = [
     ('bore = "4.040 in"', 'bor = "4.040 in"', "card.toml:9: block.bor: this key is not known. Did you mean bore?"),
-    ('bore = "4.040 in"', 'bor = "4.040 in"', "block.bore: this key is needed but missing. Add bore with its unit: mm, cm, in."),
+    ('bore = "4.040 in"', 'bor = "4.040 in"', "block.bore: this key is needed but missing. Add bore with its unit: "
+     "mm, cm, in."),
     ('"4.040 in"', '"86 kg"', 'card.toml:9: block.bore: "86 kg" is a mass; a length fits: mm, cm, in.'),
     ('"4.040 in"', "4.04", "block.bore: 4.04 has no unit"),
     ('"4.040 in"', '"-4.040 in"', 'block.bore: "-4.040 in" is outside what can be (20 mm to 250 mm)'),
@@ -35,7 +36,8 @@ SPOILED = [
     ('"cams/v8_mild.toml"', "7", "7 is not a file name"),
     ('"cams/v8_mild.toml"', '"cams"', "this is a folder, not a card"),
     ('cam = "cams', 'camshaft = "cams', "parts.camshaft: this key is not known. Did you mean cam?"),
-    ('"fuels/petrol_98.toml"', '"petroll"', 'card.toml:21: fuel.key: there is no fuel "petroll". Did you mean petrol?'),
+    ('"fuels/petrol_98.toml"', '"petroll"', 'card.toml:21: fuel.key: there is no fuel "petroll". Did you mean '
+     'petrol?'),
     ("[limits]", "[[limits]]", "stands where a table is needed"),
     ('"32 deg"', '"32 mm"', 'burn.spark: "32 mm" is a length; an angle fits: deg, rad'),
     ('within = "1 deg"', 'within = "-1 deg"', "is negative"),
@@ -45,7 +47,8 @@ SPOILED = [
     ('bore = "4.040 in"', "bore = 4.040 in", 'card.toml:9: not valid TOML'),
     ('bore = "4.040 in"', "bore = 4.040 in", 'A value with a unit is text: bore = "4.040 in".'),
     ('bore = "4.040 in"', 'bore = "4.040 in', "The closing quote is missing."),
-    ('bore = "4.040 in"', 'bore = "4 in"\nbore = "4 in"', "card.toml:10: not valid TOML: cannot overwrite a value. This key is given twice."),
+    ('bore = "4.040 in"', 'bore = "4 in"\nbore = "4 in"', "card.toml:10: not valid TOML: cannot overwrite a value. "
+     "This key is given twice."),
     ('cylinders = 8', 'cylinders = 13', "13 is more than 12"),
     ('cylinders = 8', 'cylinders = "eight"', '"eight" is not a whole number'),
     ('name = "Kestrel hill-climb V8"', 'name = 3', "3 is not text in quotes"),
@@ -99,8 +102,8 @@ def test_odd_files(tmp_path, base, configs):
     assert "more than 1000000" in fault(b"#" * 1_000_001)
     with pytest.raises(CardError, match="this is a folder"):
         read_engine(tmp_path)
+    (tmp_path / "engine.toml").write_text("x")
     with pytest.raises(CardError, match=r"engne.toml: no such file. Did you mean engine.toml"):
-        (tmp_path / "engine.toml").write_text("x")
         read_engine(tmp_path / "engne.toml")
     with pytest.raises(CardError, match="no folder"):
         read_engine(tmp_path / "none" / "x.toml")

@@ -89,8 +89,8 @@ def _cam(engine: Engine) -> Iterator[Finding]:
                      "Is a centreline written where the separation belongs?")
     advance = separation - i.centreline_deg
     row = c.rows["cam.advance"]
-    slack = 2.0 if c.layout == "v" else 5.0
-    if not row.low - slack <= advance <= row.high + slack + 2.0:
+    slack = 1.5 if c.layout == "v" else 5.0
+    if not row.low - slack <= advance <= row.high + slack + 2.5:
         remedy = ("Is advanced written where retarded is meant?" if abs(advance) < 12 else
                   "Is a separation written as centreline?")
         yield Finding("doubt", "cam.advance", f"the cam stands {abs(advance):g} deg "
@@ -167,7 +167,7 @@ def _exhaust(engine: Engine) -> Iterator[Finding]:
                       "Is the tube's outside size, or the port, in another unit?")
     row = c.rows["exhaust.primary.length"]
     length = facts["primary_length"] + facts.get("secondary_length", 0.0) * (c.exhaust_style != "4-2-1")
-    widest = row.low * 0.5, row.high * 1.6
+    widest = row.low * 0.6, row.high * 1.6
     if "secondary_length" not in facts and c.exhaust_style == "4-2-1":
         widest = row.low * 0.7, row.high * 2.2
     if not widest[0] <= length <= widest[1]:
@@ -226,7 +226,7 @@ def _limits(engine: Engine) -> Iterator[Finding]:
         yield Finding("doubt", "limits.rpm", f"mean piston speed {speed:.1f} m/s at {limits.rpm:.0f} rpm is above "
                       f"{ceiling:.1f} m/s", "Check stroke and limit.")
     index = inlet_mach_index(engine, limits.rpm)
-    if index > 0.85:
+    if index > 1.05:
         yield Finding("doubt", "head.intake.valve_diameter", f"the inlet Mach index is {index:.2f} at the limit; "
                       f"volumetric "
                       "efficiency falls beyond 0.6 (Taylor 1985, ch. 6, from memory)",

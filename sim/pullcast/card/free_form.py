@@ -120,7 +120,8 @@ def _check_reach(pipes: list[Pipe], nodes: list[str], tract: str, block: Block, 
     ends = [e.node for p in pipes for e in (p.start, p.end)]
     for k in range(1, block.cylinders + 1):
         if (count := ends.count(f"port {k}")) != 1:
-            book.problem(f"{tract}.pipe", f"{count} pipes reach port {k}", "Each port takes one pipe: each = \"cylinder\".")
+            book.problem(f"{tract}.pipe", f"{count} pipes reach port {k}",
+                         'Each port takes one pipe: each = "cylinder".')
     for node in sorted(set(ends)):
         if node.startswith("port ") and not 1 <= int(node[5:]) <= block.cylinders:
             book.problem(f"{tract}.pipe", f'a pipe ends at "{node}" but the engine has {block.cylinders} cylinders')

@@ -90,7 +90,10 @@ def dual_plane(card: IntakeCard, block: Block, head: Head, book: Book) -> Parts:
 
 
 def individual(card: IntakeCard, block: Block, head: Head, book: Book) -> Parts:
-    """One duct for each cylinder with its own throttle, from the open air or from an air box."""
+    """One duct for each cylinder with its own throttle, from the open air or from an air box.
+
+    The runner's length is that of the whole duct, throttle body (at its open end) included.
+    """
     source = "airbox" if card.airbox is not None else "ambient"
     t = card.throttle
     count, diameter = t.count or 1, book.take(t.diameter, "intake.throttle.diameter")
@@ -98,17 +101,16 @@ def individual(card: IntakeCard, block: Block, head: Head, book: Book) -> Parts:
     share = _plate(card, diameter, 1, book) / circle(diameter)
     loss = (1.0 / share - 1.0) ** 2  # sudden expansion behind the plate (Borda-Carnot)
     length = book.take(t.body_length, "intake.throttle.body_length")
-    throttle = Segment(length, body, body, bend_loss=loss, **_walls(book))
-    inner, facts = _runners(card, block, head, book, plenum_area=body)
+    inner, facts = _runners(card, block, head, book, plenum_area=body, body=length)
     pipes = []
     for runner in inner:
+        throttle = Segment(min(length, runner.length), body, body, bend_loss=loss, **_walls(book))
         if source == "ambient":
             start = End("ambient", loss_in=runner.start.loss_in, end_length=open_end(body))
         else:
             start = replace(runner.start, node=source)
         pipes.append(Pipe(runner.name, start, runner.end, (throttle, *runner.segments)))
-    facts |= {"throttle_area": body * share, "throttle_bore": diameter, "throttle_in_runner": 1.0,
-              "runner_length": facts["runner_length"] + length}
+    facts |= {"throttle_area": body * share, "throttle_bore": diameter, "throttle_in_runner": 1.0}
     return _snorkel(card, book) + pipes, _airboxes(card, book), [], facts
 
 
@@ -127,8 +129,11 @@ def _from(runner: Pipe, node: str, angle: float = SIDE) -> Pipe:
 
 
 def _runners(card: IntakeCard, block: Block, head: Head, book: Book,
-             plenum_area: float | None = None) -> tuple[list[Pipe], dict[str, float]]:
-    """A runner pipe for each cylinder, upstream node yet open; and facts on the first."""
+             plenum_area: float | None = None, body: float = 0.0) -> tuple[list[Pipe], dict[str, float]]:
+    """A runner pipe for each cylinder, upstream node yet open; and facts on the first.
+
+    ``body`` (m) of each length, at most half of it, is left to the throttle body.
+    """
     r = card.runner
     port = sum(s.length for s in head.intake.port)
     cut = port if r.measured_from == "valve" else 0.0
@@ -140,10 +145,11 @@ def _runners(card: IntakeCard, block: Block, head: Head, book: Book,
     walls = _walls(book)
     pipes = []
     for k, length in enumerate(lengths, start=1):
-        scaled = [(x / profile[-1][0] * length, a) for x, a in profile]
+        rest = max(length - body, 0.5 * length)
+        scaled = [(x / profile[-1][0] * rest, a) for x, a in profile]
         segments = segments_of(scaled, lambda **shape: Segment(**shape, **walls), bend)
         pipes.append(Pipe(f"runner {k}", End("", loss_in=loss), End(f"port {k}"), segments))
-    first = [(x / profile[-1][0] * lengths[0], a) for x, a in profile]
+    first = [(x / profile[-1][0] * pipes[0].length, a) for x, a in profile]
     _check_volume(card, profile_volume(first), book)
     facts = {"runner_length": sum(lengths) / len(lengths), "runner_volume": profile_volume(first),
              "runner_area": first[-1][1], "runner_area_plenum": first[0][1], "port_length": port,

@@ -114,12 +114,13 @@ def _assemble(card: EngineCard, book: Book, tree: Tree) -> Engine:
     intake = resolve_intake(card.intake, block, head, book)
     exhaust = resolve_exhaust(card.exhaust, block, head, book)
     fuel, day = resolve_fuel(card.fuel, book), resolve_day(card.day, book)
-    speeds = resolve_speeds(card.run, book)
+    limits = resolve_limits(card.limits, fuel.liquid_density, book)
+    speeds = resolve_speeds(card.run, limits.rpm, book)
     mixture, burn = resolve_mixture(card.mixture, book), resolve_burn(card.burn, speeds, book)
     return Engine(
         name=card.name, engine_class=card.class_, block=block, head=head, cam=cam, intake=intake, exhaust=exhaust,
         fuel=fuel, mixture=mixture, day=day, burn=burn, walls=resolve_walls(card.walls, book),
-        friction=resolve_friction(card.friction, book), limits=resolve_limits(card.limits, fuel.liquid_density, book),
+        friction=resolve_friction(card.friction, book), limits=limits,
         speeds=speeds, source=" ".join(card.source.values()) or "not stated", assumed=tuple(book.assumed.values()),
         text=tree.text, findings=tuple(book.findings))
 

@@ -148,9 +148,9 @@ def resolve_limits(card: LimitsCard, fuel_density: float, book: Book) -> Limits:
                   _plain(card.piston_speed))
 
 
-def resolve_speeds(card: RunCard, book: Book) -> tuple[float, ...]:
-    """Speeds of the pull, rising, rpm."""
-    span = (card.from_, card.to, card.points)
+def resolve_speeds(card: RunCard, limit: float, book: Book) -> tuple[float, ...]:
+    """Speeds of the pull, rising, rpm; by class default up to ``limit`` (rpm)."""
+    span, usual = (card.from_, card.to, card.points), book.engine_class.speeds
     if card.speeds is not None:
         if any(v is not None for v in span):
             book.problem("run.speeds", "speeds are listed and given as from, to, points", "Keep one of the two.")
@@ -159,15 +159,16 @@ def resolve_speeds(card: RunCard, book: Book) -> tuple[float, ...]:
                          "List them from the lowest to the highest, each once.")
         return tuple(card.speeds)
     if all(v is None for v in span):
-        return book.engine_class.speeds
+        first, last, count = usual[0], min(usual[-1], limit), len(usual)
+        return tuple(first + (last - first) * i / (count - 1) for i in range(count)) if last > first else (last,)
     if any(v is None for v in span):
         book.problem("run.from", "from, to and points must be given together",
                      'Write from = "1500 rpm", to = "6500 rpm", points = 11.')
-        return book.engine_class.speeds
+        return usual
     first, last, count = float(card.from_), float(card.to), card.points
     if not first < last and count > 1:
         book.problem("run.to", f"the speeds run from {first:g} down to {last:g} rpm", "Give from below to.")
-        return book.engine_class.speeds
+        return usual
     return tuple(first + (last - first) * i / max(1, count - 1) for i in range(count))
 
 

@@ -139,7 +139,7 @@ def change(tree: Tree, swaps: dict[str, Any]) -> None:
             tree.data.pop(key, None)
             graft(tree, key, value, f"parts.{key}")
         else:
-            for rival in RIVALS.get(key, ()):
+            for rival in (r for r in RIVALS.get(key, ()) if r not in swaps):
                 table = get_path(tree.data, rival.rpartition(".")[0])
                 if isinstance(table, dict):
                     table.pop(rival.rpartition(".")[2], None)
