@@ -181,6 +181,10 @@ BAD = {
                    "too spoilt"),
     "a shorter log with a long row": ([*plain()[:5], "2700,400,12,13", *plain()[6:]], r":6: 4 cells where .* have 2"),
     "speed out of reason": (["RPM,Torque Nm", *rows(RPM / 50, torque(RPM))], "300 to 25000 is expected"),
+    "two pulls below each other": (["RPM,Torque Nm", *rows(RPM, torque(RPM)), *rows(RPM + 5, torque(RPM))],
+                                   ":73: speed jumps from 6000 to 2505 rpm .* two pulls in one file"),
+    "two pulls side by side": (["RPM,Nm,RPM,Nm", *rows(RPM, torque(RPM), RPM, torque(RPM))],
+                               "columns 1 and 3 are all named 'RPM': several pulls side by side"),
     "prose": (["dear all,", "the pull went well", "see you on Sunday"], "no rows with two or more numbers"),
 }
 

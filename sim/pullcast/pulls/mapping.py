@@ -53,6 +53,7 @@ def guess(table: Table, where: str) -> Guess:
         msg = (f"{where}: no column is named like {missing}; columns are: {', '.join(table.labels)}. Say which in "
                '[columns] of the session card, such as rpm = { column = "RPM", unit = "rpm" }.')
         raise InputError(msg)
+    _refuse_twins(table, found, where)
     chosen, sure, reasons = {}, {}, []
     for channel, (index, confidence) in found.items():
         unit = _unit_of(table.labels[index], channel)
@@ -107,6 +108,17 @@ def _by_label(table: Table) -> dict[str, tuple[int, float]]:
         if channel not in found or sure > found[channel][1]:
             found[channel] = i, sure
     return found
+
+
+def _refuse_twins(table: Table, found: dict[str, tuple[int, float]], where: str) -> None:
+    same = [squeeze(label) for label in table.labels]
+    for channel in ("rpm", "torque", "power"):
+        if channel in found and same.count(same[found[channel][0]]) > 1:
+            here = [str(i) for i, label in enumerate(same, 1) if label == same[found[channel][0]]]
+            msg = (f"{where}: columns {' and '.join(here)} are all named {table.labels[found[channel][0]]!r}: "
+                   f"several pulls side by side? Say which by its number in [columns], such as {channel} = {{ column "
+                   f"= {here[0]}, unit = ... }}, or split the file.")
+            raise InputError(msg)
 
 
 def _unit_of(label: str, channel: str) -> Unit | None:

@@ -32,7 +32,7 @@ def agree_units(table: Table, chosen: Chosen, sure: dict[str, float], where: str
     chosen, sure, reasons = dict(chosen), dict(sure), []
     index, unit = chosen["rpm"]
     if unit is None:
-        thousand = np.nanmax(np.abs(_finite(table, index))) < 30.0
+        thousand = np.max(np.abs(_finite(table, index)), initial=0.0, where=_there(table, index)) < 30.0
         chosen["rpm"] = index, unit_named("krpm" if thousand else "rpm")
         sure["rpm"] *= 0.85 if thousand else 1.0
     if {"torque", "power"} <= set(chosen):
@@ -57,7 +57,7 @@ def agree_units(table: Table, chosen: Chosen, sure: dict[str, float], where: str
 def check_speed(table: Table, chosen: Chosen, where: str) -> None:
     """Raise `InputError` when the speeds are none of an engine (largest outside 300 to 25 000 rpm)."""
     index, unit = chosen["rpm"]
-    top = float(np.nanmax(unit.to_si(_finite(table, index))))
+    top = float(np.max(unit.to_si(_finite(table, index)), initial=0.0, where=_there(table, index)))
     if not 300.0 <= top <= 25000.0:
         msg = (f"{where}: column {table.labels[index]!r} read as engine speed reaches {top:g} rpm; 300 to 25000 is "
                "expected. Check the column, its unit and the decimal mark.")
@@ -67,7 +67,8 @@ def check_speed(table: Table, chosen: Chosen, where: str) -> None:
 def _by_power(table: Table, chosen: Chosen, sure: dict[str, float], where: str) -> list[str]:
     (i, torque), (j, power), (k, speed) = chosen["torque"], chosen["power"], chosen["rpm"]
     omega = speed.to_si(_finite(table, k)) * math.pi / 30.0
-    raw = _finite(table, j) / (_finite(table, i) * omega)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        raw = _finite(table, j) / (_finite(table, i) * omega)
     good = raw[np.isfinite(raw) & (raw > 0.0)]
     if good.size < 2:
         return []
@@ -106,6 +107,10 @@ def _refuse_unitless(table: Table, chosen: Chosen, where: str) -> None:
     msg = (f"{where}: column {label!r} is {channel} but in which unit? {fits}: say it in [columns] of the session "
            f'card, such as {channel} = {{ column = "{label}", unit = "{fits.split()[0]}" }}.')
     raise InputError(msg)
+
+
+def _there(table: Table, index: int) -> np.ndarray:
+    return np.isfinite(table.values[:, index])
 
 
 def _finite(table: Table, index: int) -> np.ndarray:

@@ -45,6 +45,7 @@ def clean(rpm: np.ndarray, value: np.ndarray, lines: np.ndarray, where: str, kin
         raise InputError(msg)
     rows = _drop(rows, spoilt, lines, "blips", notes)
     if kind == "sweep":
+        _refuse_two_pulls(rpm[rows], lines[rows], where)
         rows = _one_way(rows, rpm, value, lines, notes)
     falling = kind == "sweep" and rows.size > 1 and rpm[rows[-1]] < rpm[rows[0]]
     if falling:
@@ -121,6 +122,16 @@ def _one_way(rows: np.ndarray, rpm: np.ndarray, value: np.ndarray, lines: np.nda
                          f"lines {lines[left[0]]} to {lines[left[-1]]} left out")
             return _one_way(keep, rpm, value, lines, notes)
     return rows
+
+
+def _refuse_two_pulls(speed: np.ndarray, lines: np.ndarray, where: str) -> None:
+    """A sweep does not jump across its range from one sample to the next: that is a second pull below the first."""
+    jump = np.abs(np.diff(speed))
+    if speed.size >= 20 and jump.max() > 0.4 * np.ptp(speed):
+        k = int(np.argmax(jump))
+        msg = (f"{where}:{lines[k + 1]}: speed jumps from {speed[k]:.0f} to {speed[k + 1]:.0f} rpm between two "
+               "samples: two pulls in one file? Split it, one pull each.")
+        raise InputError(msg)
 
 
 def _pull_like(part: np.ndarray, rpm: np.ndarray, value: np.ndarray) -> float:
