@@ -53,8 +53,8 @@ def test_any_bytes(tmp_path, raw):
 @CALM
 @given(raw=st.one_of(st.binary(max_size=200), st.lists(st.sampled_from([
     "[session]", "[[run]]", "[judge]", "[weather]", "[columns]", 'part = "A"', 'file = "a.csv"', "band = 3",
-    'rpm = 2', 'basis = "std"', 'pressure = "990 hPa"', 'humidity = 3', "run = 1", "weather = 2", "[run]", "parts = []",
-    'temperature = "20 degC"', "source = 3", "title = 4", 'exclude = ""', "[sweep]", 'rate = "x"']),
+    'rpm = 2', 'basis = "std"', 'pressure = "990 hPa"', 'humidity = 3', "run = 1", "weather = 2", "[run]",
+    "parts = []", 'temperature = "20 degC"', "source = 3", "title = 4", 'exclude = ""', "[sweep]", 'rate = "x"']),
     max_size=12).map(lambda s: "\n".join(s).encode())))
 def test_any_card(tmp_path, raw):
     path = tmp_path / "s.toml"

@@ -5,7 +5,8 @@ import pytest
 from pullcast.errors import CardError, InputError
 from pullcast.pulls.humidity import humidity_from_dew_point, station_pressure
 from pullcast.pulls.mapping import Column, Mapping
-from pullcast.pulls.session_card import read_session, remember_mapping
+from pullcast.pulls.session_card import read_session
+from pullcast.pulls.session_columns import remember_mapping
 
 GOOD = """\
 title = "demo"

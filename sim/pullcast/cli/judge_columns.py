@@ -11,7 +11,8 @@ def settle(card: Path) -> None:
     from pullcast.errors import InputError
     from pullcast.pulls.mapping import Mapping
     from pullcast.pulls.reading import guess_mapping
-    from pullcast.pulls.session_card import read_session, remember_mapping
+    from pullcast.pulls.session_card import read_session
+    from pullcast.pulls.session_columns import remember_mapping
 
     session = read_session(card)
     file = next((r.file for r in session.runs if r.file is not None and not r.excluded), None)

@@ -1,25 +1,20 @@
-"""Read a session card (TOML): every fault is listed at once with its line; and keep a column mapping in it."""
+"""Read a session card (TOML): every fault is listed at once with its line."""
 
 from __future__ import annotations
 
-import os
-import tempfile
 from pathlib import Path
 from typing import Any
 
-from pullcast.errors import CardError, InputError
+from pullcast.errors import CardError
 from pullcast.pulls.card_text import CardText
 from pullcast.pulls.correction import BASES
-from pullcast.pulls.humidity import humidity_from_dew_point, humidity_from_wet_bulb, station_pressure
-from pullcast.pulls.labels import CHANNELS
-from pullcast.pulls.layout import DELIMITERS
-from pullcast.pulls.mapping import Column, Mapping
-from pullcast.pulls.session import Rules, Run, Session, Weather
+from pullcast.pulls.session import Rules, Run, Session
+from pullcast.pulls.session_air import WEATHER, read_weather
+from pullcast.pulls.session_columns import read_mapping
 
 TOP = ("title", "source", "session", "judge", "parts", "weather", "sweep", "columns", "run", "return")
 SESSION = ("engine", "displacement", "strokes", "baseline", "basis", "recorded")
 JUDGE = ("band", "metric", "window", "step", "refit", "worth", "level")
-WEATHER = ("pressure", "altitude", "sea_level_pressure", "temperature", "humidity", "dew_point", "wet_bulb")
 SWEEP = ("rate", "inertia")
 STATE = {"oil_temperature": ("temperature", 230.0, 450.0), "coolant_temperature": ("temperature", 230.0, 420.0),
          "spark": ("angle", -20.0, 80.0), "lambda": ("fraction", 0.5, 1.6)}
@@ -45,48 +40,13 @@ def read_session(path: str | Path) -> Session:
     ret = card.table("return", ("stated",))
     session = Session(
         Path(path), card.text(card.data, "title", Path(path).stem), _source(card),
-        {k: str(v) for k, v in parts.items()}, runs, baseline, basis, recorded, rules, _mapping(card),
+        {k: str(v) for k, v in parts.items()}, runs, baseline, basis, recorded, rules, read_mapping(card),
         card.beside(head, "engine", "session"),
         card.si(head, "displacement", "volume", 1e-5, 0.1, "session"), _strokes(card, head),
         card.choice(ret, "stated", ("", "good", "bad"), "", "return"))
     if card.problems:
         raise CardError(card.problems)
     return session
-
-
-def remember_mapping(path: str | Path, mapping: Mapping) -> None:
-    """Add ``mapping`` to the session card as [columns], once; the rest of the card stays as it is.
-
-    Raises `InputError` when the card already holds [columns]. The card is replaced as a whole or not at all.
-    """
-    path = Path(path)
-    if "columns" in CardText(path).data:
-        msg = f"{path}: the card already holds [columns]; edit it by hand or remove it first."
-        raise InputError(msg)
-    text = path.read_text(encoding="utf-8-sig").rstrip("\n")
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=path.name, suffix=".part")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as out:
-            out.write(f"{text}\n\n{mapping_text(mapping)}")
-        Path(name).chmod(path.stat().st_mode)
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-
-
-def mapping_text(mapping: Mapping) -> str:
-    """A mapping as the [columns] table of a session card."""
-    lines = ["[columns]  # how the files of this dyno are read"]
-    lines += [f'{k} = "{v}"' for k, v in (("delimiter", mapping.delimiter), ("decimal", mapping.decimal)) if v]
-    for channel, column in mapping.columns.items():
-        label = column.label if isinstance(column.label, int) else _quoted(column.label)
-        lines.append(f"{channel} = {{ column = {label}, unit = {_quoted(column.unit)} }}")
-    return "\n".join(lines) + "\n"
-
-
-def _quoted(text: str) -> str:
-    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
 def _source(card: CardText) -> str:
@@ -135,7 +95,7 @@ def _runs(card: CardText, parts: dict[str, Any], head: dict[str, Any]) -> tuple[
     if not isinstance(listed, list) or not listed:
         card.problem(("run",), "no runs are listed", "Add a [[run]] table for every pull, in the order run.")
         return ()
-    weather = _weather(card, card.table("weather", WEATHER), "weather")
+    weather = read_weather(card, card.table("weather", WEATHER), "weather")
     table = card.table("sweep", SWEEP)
     sweep = _sweep(card, table, "sweep")
     runs: list[Run] = []
@@ -160,7 +120,7 @@ def _run(card: CardText, found: dict[str, Any], i: int, before: list[Run], parts
         card.problem(here, "has both a file and peaks", "The file holds the peaks; leave them out.")
     last = before[-1] if before else None
     fit = 1 if last is None else last.fit + (part != last.part or found.get("refitted") is True)
-    own = _weather(card, found["weather"], *here, "weather", base=card.data.get("weather", {})) \
+    own = read_weather(card, found["weather"], *here, "weather", base=card.data.get("weather", {})) \
         if isinstance(found.get("weather"), dict) else weather
     rate, inertia = _sweep(card, found, *here)
     at = card.si(found, "at", "time", 0.0, 1e6, *here)
@@ -193,53 +153,6 @@ def _sweep(card: CardText, table: dict[str, Any], *keys: str | int) -> tuple[flo
             card.si(table, "inertia", "inertia", 0.0, 100.0, *keys))
 
 
-def _weather(card: CardText, table: dict[str, Any], *keys: str | int, base: dict[str, Any] | None = None):
-    if base:
-        card.known(table, WEATHER, *keys)
-        table = {**_without_rivals(base, table), **table}
-    if not table:
-        return None
-    pressure = card.si(table, "pressure", "pressure", 5e4, 1.1e5, *keys)
-    altitude = card.si(table, "altitude", "length", -400.0, 5000.0, *keys)
-    sea = card.si(table, "sea_level_pressure", "pressure", 9e4, 1.1e5, *keys)
-    temperature = card.si(table, "temperature", "temperature", 233.0, 333.0, *keys)
-    if pressure is None and altitude is not None and sea is not None:
-        pressure = station_pressure(sea, altitude)
-    if pressure is None or temperature is None:
-        if not card.problems:
-            card.problem(keys, "needs the station pressure and the temperature",
-                         "Give pressure, or altitude and sea_level_pressure; and temperature.")
-        return None
-    humidity = _humidity(card, table, pressure, temperature, *keys)
-    return None if humidity is None else Weather(pressure, temperature, humidity)
-
-
-def _without_rivals(base: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:
-    """The default weather less what the run's own says in another way (dew point for humidity, and so on)."""
-    rivals = [("humidity", "dew_point", "wet_bulb"), ("pressure", "altitude", "sea_level_pressure")]
-    gone = {k for group in rivals if set(group) & set(own) for k in group}
-    return {k: v for k, v in base.items() if k not in gone or k in ("altitude", "sea_level_pressure")}
-
-
-def _humidity(card: CardText, table: dict[str, Any], pressure: float, temperature: float, *keys: str | int):
-    given = [k for k in ("humidity", "dew_point", "wet_bulb") if k in table]
-    if len(given) != 1:
-        card.problem(keys, f"says the moisture {len(given)} times" if given else "does not say how moist the air is",
-                     "Give one of humidity, dew_point, wet_bulb.")
-        return None
-    if given[0] == "humidity":
-        return card.si(table, "humidity", "fraction", 0.0, 1.0, *keys)
-    other = card.si(table, given[0], "temperature", 230.0, 320.0, *keys)
-    if other is None:
-        return None
-    try:
-        return humidity_from_dew_point(temperature, other) if given[0] == "dew_point" \
-            else humidity_from_wet_bulb(pressure, temperature, other)
-    except InputError as fault:
-        card.problem((*keys, given[0]), str(fault))
-        return None
-
-
 def _check_weather(card: CardText, runs: tuple[Run, ...], basis: str, recorded: str) -> None:
     if basis == "observed" or recorded in ("unknown", basis) or card.problems:
         return
@@ -247,23 +160,3 @@ def _check_weather(card: CardText, runs: tuple[Run, ...], basis: str, recorded: 
         if run.weather is None and not run.excluded:
             card.problem(("run", i), f"has no weather, which basis {basis!r} needs",
                          "Add [weather] for the session or weather = {...} for the run, or set basis = \"observed\".")
-
-
-def _mapping(card: CardText) -> Mapping | None:
-    if "columns" not in card.data:
-        return None
-    table = card.table("columns", ("delimiter", "decimal", *CHANNELS))
-    columns = {}
-    for channel in (c for c in table if c in CHANNELS):
-        given = table[channel]
-        given = given if isinstance(given, dict) else {"column": given}
-        label = given.get("column")
-        card.known(given, ("column", "unit"), "columns", channel)
-        if not isinstance(label, str | int) or isinstance(label, bool):
-            card.problem(("columns", channel), "names no column",
-                         f'Write {channel} = {{ column = "RPM", unit = "rpm" }}; a number counts columns from 1.')
-            continue
-        columns[channel] = Column(label, str(given.get("unit", "")))
-    delimiter = card.choice(table, "delimiter", ("", *DELIMITERS), "", "columns") or None
-    decimal = card.choice(table, "decimal", ("", ".", ","), "", "columns") or None
-    return Mapping(columns, delimiter, decimal)
