@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -26,8 +27,9 @@ def checked_speeds(engine: Engine, speeds: Sequence[float] | None) -> list[float
 
 def predict(engine: Engine, *, speeds: Sequence[float] | None = None, cell: float = 0.025,
             workers: int | None = None, traces: bool = False,
-            on_point: Callable[[float, int, int, str], None] | None = None, executor=None, numerics=None):
-    """The full-load curve of an engine, solved wave by wave.
+            on_point: Callable[[float, int, int, str], None] | None = None, executor=None, numerics=None,
+            fidelity: str = "wave"):
+    """The full-load curve of an engine, solved wave by wave, or by the lumped model.
 
     Parameters
     ----------
@@ -47,6 +49,9 @@ def predict(engine: Engine, *, speeds: Sequence[float] | None = None, cell: floa
         Any ``concurrent.futures`` executor to run on instead of local processes.
     numerics
         ``pullcast.solve.numerics.Numerics`` for full control; ``cell`` is then ignored.
+    fidelity
+        "wave", or "lumped" for screening: restriction and inertia ram but no waves
+        (``pullcast.answers.fidelity.discrepancy`` measures by how much the two differ on an engine).
 
     Returns
     -------
@@ -66,12 +71,13 @@ def predict(engine: Engine, *, speeds: Sequence[float] | None = None, cell: floa
 
     wanted = checked_speeds(engine, speeds)
     numerics = numerics or replace(Numerics(), cell=cell)
-    points = sweep(engine, wanted, numerics, workers=workers, traces=traces, on_point=on_point, executor=executor)
+    points = sweep(engine, wanted, numerics, workers=workers, traces=traces, on_point=on_point, executor=executor,
+                   fidelity=fidelity)
     rows = rows_of(engine, points, traces)
     if not rows:
         first = points[0]
         msg = f"no speed could be computed; the first to fail: {first.message}"
         raise SolveError(msg, rpm=first.rpm, angle_deg=0.0, component="the whole network")
     where_from = provenance_of(engine, version=__version__, reference_density=reference_density(engine),
-                               cell=numerics.cell)
+                               cell=numerics.cell if fidelity == "wave" else math.nan, fidelity=fidelity)
     return Curve(curve_dataset(wanted, rows, where_from))

@@ -163,10 +163,11 @@ def burn_step(gas, g, burn, walls, s, out, theta, dtheta, dt, sp, octane):
     q = qu + qb
     dV = V1 - V0
     pa = p0 * (V0 / V1) ** 1.3
-    pb = pa * 1.02
     base = s[L.S_U] - q - 0.5 * p0 * dV
     Tu, Tb, U = zones_at(gas, pa, p0, V1, mu, mb, s[L.S_TU], qu, yf0, yb0, yf1, yb1, s[L.S_TB])
     fa = U - (base - 0.5 * pa * dV)
+    pb = pa - fa / (V1 / 0.27 + 0.5 * dV)  # second guess: both zones as one gas of gamma 1.27
+    pb = min(max(pb, 0.5 * pa), 2.0 * pa)
     for _ in range(30):
         Tu, Tb, U = zones_at(gas, pb, p0, V1, mu, mb, s[L.S_TU], qu, yf0, yb0, yf1, yb1, s[L.S_TB])
         fb = U - (base - 0.5 * pb * dV)

@@ -8,7 +8,7 @@ from the same state, so equal engines give equal numbers whatever was computed b
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -20,7 +20,7 @@ from pullcast.kernels import layout as L
 from pullcast.kernels import lumps as M
 from pullcast.kernels.lumped import lumped_cycle, stored
 from pullcast.network.build import build
-from pullcast.network.cylinders import cylinder_arrays
+from pullcast.network.cylinders import burn_arrays, cylinder_arrays
 from pullcast.network.lump import LumpNames, lump
 from pullcast.solve.numerics import Numerics
 from pullcast.solve.settle import Point
@@ -46,13 +46,43 @@ class LumpedRun:
     gas_lhv: float
 
 
-def prepare_lumped(engine: Engine, rpm: float) -> LumpedRun:
-    """Build the network of an engine and its lumped arrays for one speed, at a plausible start state."""
+@dataclass
+class _Last:
+    """The engine last built and its arrays at rest: a screening asks for the same engine at speed after speed."""
+
+    pair: tuple[Engine | None, LumpedRun | None] = (None, None)
+
+
+_last = _Last()
+
+
+def _built(engine: Engine, rpm: float) -> LumpedRun:
+    """Network, gas and cylinders of an engine as lumped arrays at a plausible start state."""
     day = engine.day
     gas = gas_table(engine.fuel.key, engine.mixture.lambda_,
                     humidity_ratio(day.pressure, day.temperature, day.humidity))
     made, names = lump(build(engine), gas, cylinder_arrays(engine, gas, rpm))
     return LumpedRun(rpm, engine.fuel.octane or 95.0, made, names, float(gas.mix[4]))
+
+
+def _fresh(made: M.Lump, **changes) -> M.Lump:
+    """The same arrays, those that marching changes copied."""
+    moving = ("store", "rate", "flow", "valve", "gate", "state", "acc", "out", "books")
+    return made._replace(**{name: getattr(made, name).copy() for name in moving} | changes)
+
+
+def prepare_lumped(engine: Engine, rpm: float) -> LumpedRun:
+    """An engine's lumped arrays for one speed, at the start state that every speed starts from.
+
+    With a cam that is phased by speed everything is built anew; else only the burn law depends on the speed.
+    """
+    if engine.cam.phasing:
+        return _built(engine, rpm)
+    known, last = _last.pair  # one read and one write: threads may share it
+    if known is not engine:
+        last = _built(engine, rpm)
+        _last.pair = (engine, last)
+    return replace(last, rpm=rpm, lump=_fresh(last.lump, burn=burn_arrays(engine, rpm)[0]))
 
 
 def warm_lumped(engine: Engine, rpm: float, say: Callable[[str], None] | None = None) -> bool:
