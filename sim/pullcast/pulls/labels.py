@@ -93,8 +93,8 @@ class Unit:
 def unit_named(text: str) -> Unit | None:
     """The unit a label such as "[lb.ft]", "1/min" or "inHg" means; None if it is none of a pull file.
 
-    >>> unit_named("(Ft-Lbs)").slope
-    1.3558179483314003
+    >>> round(unit_named("(Ft-Lbs)").slope, 6)
+    1.355818
     """
     found = _UNITS.get(squeeze(text))
     if found is None:
