@@ -76,7 +76,8 @@ def test_series(value):
 
 
 @pytest.mark.parametrize(("value", "words"), [
-    ("1 2 3", "has no unit"), ("1 2 3 kg", "is a mass"), (3, "is not a series"), ("mm", "does not start with a number")])
+    ("1 2 3", "has no unit"), ("1 2 3 kg", "is a mass"), (3, "is not a series"),
+    ("mm", "does not start with a number")])
 def test_series_refuses(value, words):
     with pytest.raises(InputError, match=words):
         units.series_to_si(value, "length")

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from pullcast.card.book import Book
 from pullcast.card.engine import Block, End, Junction, Pipe, Segment, Tract, Volume
-from pullcast.card.exhaust import ExhaustCard, TubeCard
+from pullcast.card.exhaust_card import ExhaustCard, TubeCard
 from pullcast.card.free_form import cube_wall, open_end
 from pullcast.card.section import circle, tube_id
 

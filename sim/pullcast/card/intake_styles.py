@@ -8,7 +8,7 @@ from pullcast.card.book import Book
 from pullcast.card.classes import Range
 from pullcast.card.engine import Block, End, Head, Junction, Pipe, Segment, Volume
 from pullcast.card.free_form import cube_wall, entry_loss, open_end
-from pullcast.card.intake import IntakeCard
+from pullcast.card.intake_card import IntakeCard, RestrictorCard
 from pullcast.card.section import circle, profile_volume, section_area, segments_of, stations_profile
 from pullcast.card.throttle import plate_area, rated_area
 
@@ -274,8 +274,6 @@ def _restrictor(card: IntakeCard, node: str, bore: float, effective: float, loss
 
     What the air loses before it (inlet and throttle plate) is put on the throat's dynamic head.
     """
-    from pullcast.card.intake import RestrictorCard
-
     r = card.restrictor or RestrictorCard()
     diameter = book.take(r.diameter, "intake.restrictor.diameter")
     throat = book.take(r.coefficient, "intake.restrictor.coefficient") * circle(diameter)

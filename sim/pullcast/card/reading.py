@@ -14,12 +14,14 @@ from pullcast.card.book import Book
 from pullcast.card.cam import CamCard, resolve_cam
 from pullcast.card.classes import CLASSES
 from pullcast.card.engine import Engine
-from pullcast.card.exhaust import ExhaustCard, resolve_exhaust
+from pullcast.card.exhaust import resolve_exhaust
+from pullcast.card.exhaust_card import ExhaustCard
 from pullcast.card.faults import problems_of
 from pullcast.card.files import parse_sheet, read_sheet
 from pullcast.card.free_form import nearest
 from pullcast.card.head import HeadCard, resolve_head
-from pullcast.card.intake import IntakeCard, resolve_intake
+from pullcast.card.intake import resolve_intake
+from pullcast.card.intake_card import IntakeCard
 from pullcast.card.running import (
     BurnCard,
     FrictionCard,
