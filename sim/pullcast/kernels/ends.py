@@ -15,7 +15,7 @@ from pullcast.kernels.gas import mix_cp, mix_h, mix_hf, mix_R
 from pullcast.kernels.jit import kernel
 from pullcast.kernels.mixture import burned_increment
 from pullcast.kernels.packed import P_AFR, P_EVAPORATION, P_HF, blend, enthalpy
-from pullcast.kernels.riemann import hllc, sound
+from pullcast.kernels.riemann import sound
 from pullcast.kernels.roots import open_in, open_out, orifice_in, orifice_out
 from pullcast.kernels.wave import wall_pressure
 
@@ -51,6 +51,7 @@ def fill_outside(gas, outside, nodes, junctions, cylinders, dt):
         outside_row(row, gas, junctions.p[k], junctions.T[k], junctions.mf[k] / m, junctions.mb[k] / m, 0.0, 0.0)
         row[L.O_UX] = junctions.px[k] / m
         row[L.O_UY] = junctions.py[k] / m
+        row[L.O_RATE] = junctions.acc[6, k] / m
     for k in range(cylinders.state.shape[0]):
         s = cylinders.state[k]
         p = s[L.S_P]
@@ -89,35 +90,36 @@ def face_state(kind, k_in, k_out, guess, row, ri, wi, pi, gi):
 
 
 @kernel
-def junction_flux(gas, row, nx, ny, ri, wi, pi, gi, e0i, yfi, ybi):
-    """HLLC between a junction cell and the pipe that leaves it along (nx, ny): rates per area into the pipe.
+def mouth_pressure(p, T, T0, un, drawn, R, g):
+    """Stagnation pressure a junction offers a pipe, Pa.
 
-    Returns mass, momentum, energy, frozen-gamma energy, yf, yb and the tangential velocity the gas leaves behind.
+    Its gas (static p, T; total temperature T0) comes along the pipe at ``un``. A pipe that draws it faster speeds it
+    up without loss: p (1 + ...) of ``un``. One that draws it slower mixes the jet, momentum conserved
+    (p_face + rho w^2 = p + rho w un, Borda-Carnot); ``drawn`` is the mean velocity w for that loss.
     """
-    pj = row[L.O_P]
-    gj = row[L.O_GAMMA]
-    rj = pj / (row[L.O_R] * row[L.O_T])
-    un = row[L.O_UX] * nx + row[L.O_UY] * ny
-    ut = row[L.O_UY] * nx - row[L.O_UX] * ny
-    sl, sm, sr, ps = hllc(rj, un, pj, sound(gj, pj, rj), ri, wi, pi, sound(gi, pi, ri))
-    if sm >= 0.0:
-        r, v, q, s, yf, yb = rj, un, pj, sl, row[L.O_YF], row[L.O_YB]
-        energy = rj * (row[L.O_H] + 0.5 * (un * un + ut * ut)) - pj
-    else:
-        r, v, q, s, yf, yb = ri, wi, pi, sr, yfi, ybi
-        energy = ri * (mix_h(gas, pi / (ri * mix_R(gas, yf, yb)), yf, yb) + 0.5 * wi * wi) - pi
-        ut = 0.0
-    frozen = q / (gi - 1.0) + r * e0i + 0.5 * r * v * v
-    if sl < 0.0 and sr > 0.0:
-        f = (s - v) / (s - sm)
-        work = (ps * sm - q * v) / (s - sm)
-        r *= f
-        energy = f * energy + work
-        frozen = f * frozen + work
-        v = sm
-        q = ps
-    mass = r * v
-    return mass, mass * v + q, (energy + q) * v, (frozen + q) * v, yf, yb, ut
+    cp = g * R / (g - 1.0)
+    if drawn >= un:
+        return p * (1.0 + 0.5 * un * un / (cp * T)) ** (g / (g - 1.0))
+    t = T0 - 0.5 * drawn * drawn / cp
+    return p / (1.0 - drawn * (un - drawn) / (R * t)) * (T0 / t) ** (g / (g - 1.0))
+
+
+@kernel
+def junction_state(k_in, k_out, guess, row, un, kin, drawn, ri, wi, pi, gi):
+    """Face pressure, velocity into the pipe and density at a junction.
+
+    All mouths share the junction's static pressure (Benson's constant-pressure junction, exact for weak waves) but
+    for what the jets that enter it carry along into a pipe.
+    """
+    ai = sound(gi, pi, ri)
+    pw = wall_pressure(ri, wi, pi, ai, gi)
+    R = row[L.O_R]
+    g = row[L.O_GAMMA]
+    T0 = row[L.O_T] + kin * (g - 1.0) / (g * R)
+    p0 = mouth_pressure(row[L.O_P], row[L.O_T], T0, un, drawn, R, g)
+    if p0 > pw:
+        return open_in(guess, pw, ri, wi, pi, ai, gi, k_in, p0, T0, R, g)
+    return open_out(guess, pw, ri, wi, pi, ai, gi, k_out, p0)
 
 
 @kernel
@@ -191,9 +193,9 @@ def end_fluxes(model, theta, dt):
     cyl = model.cylinders
     node_acc, junction_acc = model.nodes.acc, model.junctions.acc
     node_acc[:] = 0.0
+    fill_outside(gas, outside, model.nodes, model.junctions, cyl, dt)
     junction_acc[:] = 0.0
     cyl.acc[:] = 0.0
-    fill_outside(gas, outside, model.nodes, model.junctions, cyl, dt)
     for e in range(ends.kind.shape[0]):
         c = ends.cell[e]
         s = ends.sign[e]
@@ -209,13 +211,15 @@ def end_fluxes(model, theta, dt):
             yf, yb = flow.right[3, c], flow.right[4, c]
         gi = flow.gamma[c]
         e0 = flow.e0[c]
-        ut = 0.0
+        k_in, k_out = ends.loss_in[e], ends.loss_out[e]
+        h0 = row[L.O_H]
         if kind == L.JUNCTION:
-            nx, ny = ends.nx[e], ends.ny[e]
-            mass, mom, energy, frozen, yf, yb, ut = junction_flux(gas, row, nx, ny, ri, wi, pi, gi, e0, yf, yb)
-            p, r, w = pi, ri, mass / ri
+            un = max(row[L.O_UX] * ends.nx[e] + row[L.O_UY] * ends.ny[e], 0.0)
+            kin = 0.5 * (row[L.O_UX] ** 2 + row[L.O_UY] ** 2)
+            p, w, r = junction_state(k_in, k_out, ends.p_face[e], row, un, kin, ends.w_drawn[e], ri, wi, pi, gi)
+            ends.w_drawn[e] += min(row[L.O_RATE] * dt, 1.0) * (max(w, 0.0) - ends.w_drawn[e])
+            h0 += kin
         else:
-            k_in, k_out = ends.loss_in[e], ends.loss_out[e]
             if kind == L.VALVE:
                 v = ends.valve[e]
                 local = theta - cyl.phase[k]
@@ -228,16 +232,16 @@ def end_fluxes(model, theta, dt):
                 k_in = ends.orifice[e] / area
                 k_out = k_in
             p, w, r = face_state(kind, k_in, k_out, ends.p_face[e], row, ri, wi, pi, gi)
-            mass = r * w
-            if w > 0.0:
-                yf, yb = row[L.O_YF], row[L.O_YB]
-                energy = mass * row[L.O_H]
-            elif w < 0.0:
-                energy = mass * (mix_h(gas, p / (r * mix_R(gas, yf, yb)), yf, yb) + 0.5 * w * w)
-            else:
-                energy = 0.0
-            mom = mass * w + p
-            frozen = (p / (gi - 1.0) + r * (e0 + 0.5 * w * w) + p) * w
+        mass = r * w
+        if w > 0.0:
+            yf, yb = row[L.O_YF], row[L.O_YB]
+            energy = mass * h0
+        elif w < 0.0:
+            energy = mass * (mix_h(gas, p / (r * mix_R(gas, yf, yb)), yf, yb) + 0.5 * w * w)
+        else:
+            energy = 0.0
+        mom = mass * w + p
+        frozen = (p / (gi - 1.0) + r * (e0 + 0.5 * w * w) + p) * w
         j = ends.face[e]
         flow.flux[0, j] = s * mass
         flow.flux[1, j] = mom
@@ -280,7 +284,8 @@ def end_fluxes(model, theta, dt):
             junction_acc[1, k] -= energy
             junction_acc[2, k] -= fuel
             junction_acc[3, k] -= burned
-            push = mom * area if kind == L.JUNCTION else row[L.O_P] * area
-            turn = mass * ut
-            junction_acc[4, k] -= push * ends.nx[e] - turn * ends.ny[e]
-            junction_acc[5, k] -= push * ends.ny[e] + turn * ends.nx[e]
+            junction_acc[6, k] += max(mass, 0.0)
+            into = mass <= 0.0
+            thrust = (p - row[L.O_P]) * area + mass * w if kind == L.JUNCTION and into else 0.0
+            junction_acc[4, k] -= thrust * ends.nx[e] if into else mass * row[L.O_UX]
+            junction_acc[5, k] -= thrust * ends.ny[e] if into else mass * row[L.O_UY]

@@ -33,7 +33,7 @@ OK, BAD_CELL, BAD_NODE, BAD_JUNCTION, BAD_CYLINDER, STUCK = 0, 1, 2, 3, 4, 5
 A_MASS, A_H, A_FUEL, A_BURNED, A_INTAKE, A_EXHAUST, A_P_INTAKE, A_P_EXHAUST, A_COUNT = range(9)
 
 # columns of the table of what is outside the pipe ends
-(O_P, O_T, O_YF, O_YB, O_H, O_R, O_GAMMA, O_UX, O_UY, O_COUNT) = range(10)
+(O_P, O_T, O_YF, O_YB, O_H, O_R, O_GAMMA, O_UX, O_UY, O_RATE, O_COUNT) = range(11)
 
 # columns of the trace, per cylinder
 (T_P, T_T, T_INTAKE_FLOW, T_EXHAUST_FLOW, T_INTAKE_P, T_EXHAUST_P, T_TU, T_X, T_COUNT) = range(9)
@@ -103,6 +103,7 @@ class Ends(NamedTuple):
     nx: np.ndarray  # direction in which the pipe leaves a junction
     ny: np.ndarray
     p_face: np.ndarray  # Pa, last face pressure: start of the next root search (state)
+    w_drawn: np.ndarray  # m/s, at which the pipe draws from a junction; lags by its residence time (state)
     flow: np.ndarray  # (6, ne) last mass, energy, fuel, burned, momentum flow into the pipe; Mach number (state)
 
 
@@ -132,21 +133,19 @@ class Nodes(NamedTuple):
 
 
 class Junctions(NamedTuple):
-    """Junction cells with a momentum vector; all (nj,)."""
+    """Meetings of pipes: small volumes with one static pressure and the momentum the jets bring; all (nj,)."""
 
     volume: np.ndarray  # m3
-    wx: np.ndarray  # m2, sum of face area vectors: pressure on the walls balances it
-    wy: np.ndarray
     m: np.ndarray  # kg (state)
-    mf: np.ndarray
-    mb: np.ndarray
+    mf: np.ndarray  # kg
+    mb: np.ndarray  # kg
     px: np.ndarray  # kg m/s
-    py: np.ndarray
+    py: np.ndarray  # kg m/s
     E: np.ndarray  # J sensible + kinetic
-    p: np.ndarray
-    T: np.ndarray
+    p: np.ndarray  # Pa, static
+    T: np.ndarray  # K, static
     p_sum: np.ndarray  # Pa deg, over the cycle
-    acc: np.ndarray  # (6, nj) mass, energy, fuel, burned, x- and y-momentum flow in, per second
+    acc: np.ndarray  # (7, nj) mass, energy, fuel, burned, x-, y-momentum flow in, mass flow out, per second
 
 
 class Cylinders(NamedTuple):

@@ -1,4 +1,4 @@
-"""Volumes and junction cells over one step."""
+"""Volumes and junctions over one step."""
 
 from pullcast.kernels.gas import mix_R
 from pullcast.kernels.jit import kernel
@@ -6,51 +6,48 @@ from pullcast.kernels.mixture import temperature_frozen
 
 
 @kernel
-def volumes_step(gas, nodes, dt):
+def stir(gas, k, volume, m, mf, mb, kinetic, E, p, T):
+    """Temperature and pressure of well-stirred gas ``k`` from masses and energy; False if it ran empty or cold."""
+    if not (m[k] > 0.0):
+        return False
+    yf = mf[k] / m[k]
+    yb = mb[k] / m[k]
+    T[k] = temperature_frozen(gas, E[k] / m[k] - kinetic, T[k], yf, yb)
+    p[k] = m[k] * mix_R(gas, yf, yb) * T[k] / volume[k]
+    return T[k] > 60.0
+
+
+@kernel
+def volumes_step(gas, n, dt):
     """Advance all volumes but the surroundings; returns heat received from walls (J) or -1e30 if one broke down."""
     heat = 0.0
-    for k in range(1, nodes.m.shape[0]):
-        q = dt * nodes.h_wall[k] * (nodes.t_wall[k] - nodes.T[k])
+    for k in range(1, n.m.shape[0]):
+        q = dt * n.h_wall[k] * (n.t_wall[k] - n.T[k])
         heat += q
-        nodes.m[k] += dt * nodes.acc[0, k]
-        nodes.U[k] += dt * nodes.acc[1, k] + q
-        nodes.mf[k] += dt * nodes.acc[2, k]
-        nodes.mb[k] += dt * nodes.acc[3, k]
-        m = nodes.m[k]
-        if not (m > 0.0):
+        n.m[k] += dt * n.acc[0, k]
+        n.U[k] += dt * n.acc[1, k] + q
+        n.mf[k] += dt * n.acc[2, k]
+        n.mb[k] += dt * n.acc[3, k]
+        if not stir(gas, k, n.volume, n.m, n.mf, n.mb, 0.0, n.U, n.p, n.T):
             return -1e30
-        yf = nodes.mf[k] / m
-        yb = nodes.mb[k] / m
-        T = temperature_frozen(gas, nodes.U[k] / m, nodes.T[k], yf, yb)
-        nodes.T[k] = T
-        nodes.p[k] = m * mix_R(gas, yf, yb) * T / nodes.volume[k]
     return heat
 
 
 @kernel
 def junctions_step(gas, j, dt):
-    """Advance all junction cells; False if one broke down.
+    """Advance all junctions; False if one broke down.
 
-    Walls push with the cell's pressure: the net wall area is minus the sum of the openings' area vectors, so
-    gas at rest stays at rest and a sudden enlargement loses (1 - A1/A2)^2 of the dynamic head (Borda-Carnot).
+    Jets bring their momentum; gas that leaves takes the mean momentum with it. Pressure at the mouths and on the
+    walls balances, so gas at rest stays at rest.
     """
     for k in range(j.m.shape[0]):
-        p = j.p[k]
         j.m[k] += dt * j.acc[0, k]
         j.E[k] += dt * j.acc[1, k]
         j.mf[k] += dt * j.acc[2, k]
         j.mb[k] += dt * j.acc[3, k]
-        j.px[k] += dt * (j.acc[4, k] + p * j.wx[k])
-        j.py[k] += dt * (j.acc[5, k] + p * j.wy[k])
-        m = j.m[k]
-        if not (m > 0.0):
-            return False
-        yf = j.mf[k] / m
-        yb = j.mb[k] / m
-        e = j.E[k] / m - 0.5 * (j.px[k] ** 2 + j.py[k] ** 2) / (m * m)
-        T = temperature_frozen(gas, e, j.T[k], yf, yb)
-        j.T[k] = T
-        j.p[k] = m * mix_R(gas, yf, yb) * T / j.volume[k]
-        if not (T > 60.0):
+        j.px[k] += dt * j.acc[4, k]
+        j.py[k] += dt * j.acc[5, k]
+        kinetic = 0.5 * (j.px[k] ** 2 + j.py[k] ** 2) / max(j.m[k], 1e-30) ** 2
+        if not stir(gas, k, j.volume, j.m, j.mf, j.mb, kinetic, j.E, j.p, j.T):
             return False
     return True

@@ -126,7 +126,8 @@ def _ends(network: Network, d: L.Ducts) -> L.Ends:
     ne = 2 * len(network.pipes)
     ints = {k: np.zeros(ne, dtype=np.int64) for k in
             ("kind", "cell", "ghost", "face", "node", "valve", "row", "inlet")}
-    reals = {k: np.zeros(ne) for k in ("sign", "area", "loss_in", "loss_out", "orifice", "nx", "ny", "p_face")}
+    reals = {k: np.zeros(ne) for k in
+             ("sign", "area", "loss_in", "loss_out", "orifice", "nx", "ny", "p_face", "w_drawn")}
     ends = L.Ends(**ints, **reals, flow=np.zeros((6, ne)))
     for k, pipe in enumerate(network.pipes):
         for e, end, at_start in ((2 * k, pipe.start, True), (2 * k + 1, pipe.end, False)):
@@ -176,15 +177,13 @@ def _junctions(network: Network, ends: L.Ends, gas: GasTable) -> L.Junctions:
     """Junction cells at rest."""
     s = network.surroundings
     nj = len(network.junctions)
-    volume, wx, wy, hot = np.ones(nj), np.zeros(nj), np.zeros(nj), np.zeros(nj, dtype=bool)
+    volume, hot = np.ones(nj), np.zeros(nj, dtype=bool)
     for k, junction in enumerate(network.junctions):
         mine = ((ends.kind == L.JUNCTION) | (ends.kind == L.JUNCTION_ORIFICE)) & (ends.node == k)
         if not mine.any():
             msg = f"junction '{junction.name}' meets no pipe; connect pipes to it or take it out"
             raise InputError(msg)
         volume[k] = junction.volume or default_junction_volume(ends.area[mine])
-        wx[k] = (ends.area * ends.nx)[mine].sum()
-        wy[k] = (ends.area * ends.ny)[mine].sum()
         hot[k] = any(network.pipes[e // 2].name in network.burned_pipes for e in np.flatnonzero(mine))
     T = np.where(hot, HOT, s.temperature)
     yf, yb = np.where(hot, 0.0, s.fuel), np.where(hot, 1.0, s.burned)
@@ -192,9 +191,9 @@ def _junctions(network: Network, ends: L.Ends, gas: GasTable) -> L.Junctions:
     h = np.array([mix_h(gas, t, f, b) for t, f, b in zip(T, yf, yb, strict=True)])
     m = s.pressure * volume / (R * T) if nj else np.zeros(0)
     return L.Junctions(
-        volume=volume, wx=wx, wy=wy, m=m, mf=m * yf, mb=m * yb, px=np.zeros(nj), py=np.zeros(nj),
+        volume=volume, m=m, mf=m * yf, mb=m * yb, px=np.zeros(nj), py=np.zeros(nj),
         E=m * (h - R * T) if nj else np.zeros(0), p=np.full(nj, s.pressure), T=T.astype(float), p_sum=np.zeros(nj),
-        acc=np.zeros((6, nj)),
+        acc=np.zeros((7, nj)),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 from pullcast.card.engine import End, Engine, Junction, Pipe, Segment, Tract
@@ -9,7 +10,16 @@ from pullcast.errors import InputError
 from pullcast.network.components import Injection, Network, Surroundings
 
 STEP = 1.3  # area ratio above which an abrupt step becomes a junction with its own loss
+FLANGED = 0.8217  # end correction over radius of an opening in a wall (Rayleigh 1877, App. A)
+CARBURETTOR_BODY = 0.03  # m from the mouth of a runner without throttle plate to its jet
 PORT_SPRAY = 0.06  # m, distance of the fuel spray's arrival from the valve (common practice, no source)
+
+
+def _into_volume(end: End, area: float, volumes: set[str]) -> End:
+    """A plain opening in the wall of a volume with its end correction, unless the card gave one."""
+    if end.node in volumes and end.area is None and end.end_length == 0.0:
+        return replace(end, end_length=FLANGED * math.sqrt(area / math.pi))
+    return end
 
 
 def _port_of(end: End) -> int | None:
@@ -25,8 +35,11 @@ def _flip(segments: tuple[Segment, ...]) -> tuple[Segment, ...]:
 def _join_ports(tract: Tract, side: str, port: tuple[Segment, ...], cylinders: int) -> list[Pipe]:
     """Pipes of a tract with the head port of each cylinder added where they reach it."""
     pipes, seen = [], []
+    volumes = {v.name for v in tract.volumes}
     for pipe in tract.pipes:
-        start, end, segments = pipe.start, pipe.end, pipe.segments
+        segments = pipe.segments
+        start = _into_volume(pipe.start, segments[0].area_start, volumes)
+        end = _into_volume(pipe.end, segments[-1].area_end, volumes)
         if (n := _port_of(pipe.start)) is not None:
             start, segments = End(f"{side} valve {n}"), port + segments
             seen.append(n)
@@ -62,20 +75,21 @@ def _split_steps(pipe: Pipe) -> tuple[list[Pipe], list[Junction]]:
 
 
 def _injections(engine: Engine, intake_pipes: list[Pipe]) -> tuple[Injection, ...]:
-    """Where fuel joins the air upstream of the valves."""
+    """Where fuel joins the air upstream of the valves.
+
+    Port injection: near every valve. Carburettor: in the pipes with a throttle plate, towards the plate; without
+    one, at the far end of every pipe that reaches a valve.
+    """
     mix, T = engine.mixture, engine.fuel.temperature
     if mix.preparation == "direct":
         return ()
-    key = " valve " if mix.preparation == "port" else "ambient"
-    found = []
-    for p in intake_pipes:
-        for end, toward in ((p.start, "start"), (p.end, "end")):
-            if mix.preparation == "port" and key in end.node:
-                found.append(Injection(p.name, PORT_SPRAY, toward, mix.evaporated, T))
-            elif mix.preparation == "carburettor" and end.node == key:
-                other = "end" if toward == "start" else "start"
-                found.append(Injection(p.name, 0.5 * p.length, other, mix.evaporated, T))
-    return tuple(found)
+    both = [(p, end, toward) for p in intake_pipes for end, toward in ((p.start, "start"), (p.end, "end"))]
+    throttled = [(p, toward) for p, end, toward in both if end.area is not None]
+    if mix.preparation == "carburettor" and throttled:
+        return tuple(Injection(p.name, 0.5 * p.length, toward, mix.evaporated, T) for p, toward in throttled)
+    far = PORT_SPRAY if mix.preparation == "port" else math.inf
+    return tuple(Injection(p.name, min(far, p.length - CARBURETTOR_BODY), toward, mix.evaporated, T)
+                 for p, end, toward in both if " valve " in end.node)
 
 
 def build(engine: Engine) -> Network:
