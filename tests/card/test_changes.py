@@ -35,7 +35,7 @@ def test_installed_advance_turns_from_the_card(v8):
 
 def test_advance_when_the_card_gives_centrelines_only(configs):
     cam = with_changes(configs / "engines" / "rally_v6.toml", {"cam.advance": "3 deg"}).cam
-    assert (cam.intake.centreline_deg, cam.exhaust.centreline_deg) == (105.0, 111.0)
+    assert (cam.intake.centreline_deg, cam.exhaust.centreline_deg) == (107.0, 113.0)
 
 
 def test_change_takes_the_place_of_its_rivals(v8):
