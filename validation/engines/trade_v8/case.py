@@ -1,0 +1,36 @@
+"""A two-valve pushrod V8 against its quoted peaks: common practice, no source.
+
+Quoted: bore 3.902 in, stroke 3.622 in, good ported heads, cam 219/225 deg at .050 in, 111.5 deg lobe separation,
+.595 in valve lift, 1.75 in long-tube headers, 29 to 30 deg total spark, engine dyno; peaks 479 hp and 463 lb-ft with
+the better of two intakes. Speeds of the peaks, weather and correction basis are not stated.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from validation.harness import Check, relative
+
+HP, LB_FT = 479.0, 463.0
+SOURCE = "common practice, no source"
+GATE = 0.10
+
+
+def checks() -> list[Check]:
+    """Peaks of the forecast, corrected to each basis in use, against the quoted ones."""
+    from pullcast.answers.curves import predict
+    from pullcast.card.reading import read_engine
+    from pullcast.pulls.correction import correction_factor
+    from pullcast.results.variables import variable
+
+    engine = read_engine(Path(__file__).parent / "card.toml")
+    curve, day = predict(engine, workers=1), engine.day
+    out = []
+    for basis in ("std", "j1349"):
+        factor = correction_factor(basis, day.pressure, day.temperature, day.humidity).factor
+        for name, quoted, peak in (("power", HP, curve.peak_power), ("torque", LB_FT, curve.peak_torque)):
+            v = variable(name)
+            got = float(v.convert(peak.value * factor, "us"))
+            note = f"at {peak.rpm:.0f} rpm; miss {100 * (got / quoted - 1):+.1f} %"
+            out.append(relative(f"peak {name}, {basis.upper()}", SOURCE, quoted, got, GATE, v.us.label, note))
+    return out
