@@ -12,7 +12,7 @@ first, a row each, so that the loop over ends handles numbers only.
 from pullcast.kernels import layout as L
 from pullcast.kernels.crank import table_at
 from pullcast.kernels.gas import mix_cp, mix_h, mix_hf, mix_R
-from pullcast.kernels.jit import kernel
+from pullcast.kernels.jit import inner, kernel
 from pullcast.kernels.mixture import burned_increment
 from pullcast.kernels.packed import P_AFR, P_EVAPORATION, P_HF, blend, enthalpy
 from pullcast.kernels.riemann import sound
@@ -37,7 +37,7 @@ def outside_row(row, gas, p, T, yf, yb, dh, dR):
     row[L.O_GAMMA] = cp / (cp - R)
 
 
-@kernel
+@inner
 def fill_outside(gas, outside, nodes, junctions, cylinders, dt):
     """Table of what is outside: volumes, then junctions, then cylinders (carried half a step on)."""
     nn = nodes.m.shape[0]
@@ -175,7 +175,7 @@ def book_surroundings(gas, books, m, h, yf, yb, dt):
         books[L.B_H_OUT] -= total
 
 
-@kernel
+@inner
 def set_ghost(flow, g, c, s, p, w, r, yf, yb):
     """Ghost cell that puts the face value midway between it and the cell (for slopes only)."""
     flow.rho[g] = max(2.0 * r - flow.rho[c], 0.2 * r)
@@ -186,7 +186,7 @@ def set_ghost(flow, g, c, s, p, w, r, yf, yb):
     flow.ene[g] = flow.p[g] / 0.35
 
 
-@kernel
+@inner
 def end_fluxes(model, theta, dt):
     """Overwrite the fluxes at all pipe ends and fill the accumulators of what they open into."""
     gas, flow, ends, books, outside = model.gas, model.flow, model.ends, model.books, model.outside

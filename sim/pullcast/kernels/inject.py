@@ -2,11 +2,11 @@
 
 from pullcast.kernels import layout as L
 from pullcast.kernels.gas import mix_h, mix_hf, mix_R
-from pullcast.kernels.jit import kernel
+from pullcast.kernels.jit import inner
 from pullcast.kernels.mixture import temperature_frozen
 
 
-@kernel
+@inner
 def inject(model, dt):
     """Add fuel to the downstream cell of every injector face: only air that flows towards the valve and has none yet.
 

@@ -40,6 +40,7 @@ def cache_folder():
 numba.config.CACHE_DIR = str(cache_folder())
 
 kernel = njit(cache=True, error_model="numpy", fastmath=FLAGS)
+inner = njit(cache=True, error_model="numpy", fastmath=FLAGS, no_cpython_wrapper=True, no_cfunc_wrapper=True)
 small = njit(cache=True, error_model="numpy", fastmath=FLAGS, inline="always")
 
 

@@ -8,13 +8,13 @@ from pullcast.kernels.duct import fluxes, predict, primitives, transport, update
 from pullcast.kernels.ends import end_fluxes
 from pullcast.kernels.gas import mix_hf
 from pullcast.kernels.inject import inject
-from pullcast.kernels.jit import kernel
+from pullcast.kernels.jit import inner, kernel
 from pullcast.kernels.nodes import junctions_step, volumes_step
 
 REFRESH = 8  # steps between refreshes of wall friction and heat transfer
 
 
-@kernel
+@inner
 def node_rate(model):
     """Largest rate (1/s) at which volumes and junctions exchange their content with the pipes at sound speed."""
     ends, nodes, junctions = model.ends, model.nodes, model.junctions
@@ -72,14 +72,14 @@ def duct_primitives(model):
                       f.e0, f.a, f.T, f.eint)
 
 
-@kernel
+@inner
 def duct_transport(model):
     """Refresh friction and heat-transfer coefficients."""
     d, f = model.ducts, model.flow
     transport(d.diameter, d.roughness, d.loss, d.heat_factor, d.friction, f.rho, f.u, f.T, f.gamma, f.p, f.cf, f.ch)
 
 
-@kernel
+@inner
 def note_mach(model, dtheta):
     """Collect the intake face Mach number: mean over the open angle and maximum."""
     ends, cyl = model.ends, model.cylinders
@@ -93,7 +93,7 @@ def note_mach(model, dtheta):
                 out[L.C_MACH_ANGLE] += dtheta
 
 
-@kernel
+@inner
 def write_trace(model, trace, probes, theta, dtheta):
     """Write every whole degree passed in this step: cylinders at their local angle, probe cells at the global one."""
     cyl = model.cylinders
@@ -121,7 +121,7 @@ def write_trace(model, trace, probes, theta, dtheta):
         deg += 1
 
 
-@kernel
+@inner
 def advance(model, theta, dtheta, dt, tau, sp, octane, steps):
     """One step of everything; returns a status code and the index of the component that broke down."""
     f, d, books = model.flow, model.ducts, model.books
@@ -145,7 +145,7 @@ def advance(model, theta, dtheta, dt, tau, sp, octane, steps):
     return L.OK, 0
 
 
-@kernel
+@inner
 def bad_cell(model):
     """Index of the first real cell whose state is not a gas, or -1."""
     d, f = model.ducts, model.flow
