@@ -129,27 +129,30 @@ def test_a_pickle_in_the_body_is_never_run(store):
         unpack("point", "{}", buffer.getvalue())
 
 
-def _fill(path, who, count):
+def _fill(path, who, count, together):
+    together.wait(30)
     with Store(path) as store:
         for i in range(count):
             store.put(f"{who}-{i}", invented(seed=i))
             store.put("shared", invented(seed=7))
 
 
-def test_four_processes_write_one_new_store_at_once(tmp_path):
+@pytest.mark.parametrize("count", [40, *[1] * 12])  # short ones: the store is made by four at the same moment
+def test_four_processes_write_one_new_store_at_once(tmp_path, count):
     path = tmp_path / "points.sqlite3"
     context = multiprocessing.get_context("fork")
-    runs = [context.Process(target=_fill, args=(path, who, 40)) for who in "abcd"]
+    together = context.Barrier(4)
+    runs = [context.Process(target=_fill, args=(path, who, count, together)) for who in "abcd"]
     for run in runs:
         run.start()
     for run in runs:
         run.join(60)
     assert [run.exitcode for run in runs] == [0] * 4
     with Store(path) as store:
-        assert len(store) == 161
-        found = store.get_many([f"{who}-{i}" for who in "abcd" for i in range(40)])
-        assert len(found) == 160
-        assert all(same(found[f"d-{i}"], invented(seed=i)) for i in range(40))
+        assert len(store) == 4 * count + 1
+        found = store.get_many([f"{who}-{i}" for who in "abcd" for i in range(count)])
+        assert len(found) == 4 * count
+        assert all(same(found[f"d-{i}"], invented(seed=i)) for i in range(count))
         assert store.dropped == 0
         assert store._connection().execute("PRAGMA integrity_check").fetchone() == ("ok",)
 

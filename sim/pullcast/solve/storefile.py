@@ -61,9 +61,11 @@ def open_file(path: Path, busy: float) -> sqlite3.Connection:
 
 def _check_kind(path: Path, db: sqlite3.Connection) -> None:
     """Refuse a file that is another program's or a newer pullcast's."""
-    mark = db.execute("PRAGMA application_id").fetchone()[0]
-    layout = db.execute("PRAGMA user_version").fetchone()[0]
-    if mark != APPLICATION and db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
+    db.execute("BEGIN")  # one view of the file: another process may be making the store at this moment
+    mark, layout, tables = (db.execute(sql).fetchone()[0] for sql in (
+        "PRAGMA application_id", "PRAGMA user_version", "SELECT count(*) FROM sqlite_master"))
+    db.execute("COMMIT")
+    if mark != APPLICATION and tables:
         msg = f"{path}: is a SQLite file but not a store of pullcast; it was left alone. {_ELSEWHERE}"
         raise StoreError(msg)
     if mark == APPLICATION and layout > LAYOUT:
