@@ -4,6 +4,7 @@ Every pipe is one well-stirred volume and, at each end that meets a volume, a ju
 inertance of half its length (the whole where the other end is a valve or closed). Valves are quasi-steady orifices
 between a pipe's gas and the cylinder; the cylinder is the one of ``kernels.chamber``. It sees restriction and
 inertia ram, no waves; a junction is a volume, so the jets that meet in a collector lose their momentum.
+Fuel sprayed at a port joins at the valve and cools the charge in the cylinder, not in the stirred runner.
 """
 
 import math
@@ -239,7 +240,8 @@ def lumped_cycle(lump, rpm, step_deg, octane, trace, probes, tracing):
 
     Returns status, component index, angle reached (deg), sub-steps taken.
     """
-    gas, store, rate, const, flow, books = lump.gas, lump.store, lump.rate, lump.const, lump.flow, lump.books
+    gas, store, rate, const, books = lump.gas, lump.store, lump.rate, lump.const, lump.books
+    flow, plug = lump.flow, lump.plug
     link_at, link, valve_at, valve, gate = lump.link_at, lump.link, lump.valve_at, lump.valve, lump.gate
     state, acc, out, geometry, phase, burn = lump.state, lump.acc, lump.out, lump.geometry, lump.phase, lump.burn
     sp = 2.0 * geometry[1] * rpm / 60.0
@@ -262,7 +264,7 @@ def lumped_cycle(lump, rpm, step_deg, octane, trace, probes, tracing):
                    dtheta, dt)
         h = dt / n
         for _ in range(n):
-            links_step(gas, store, rate, link_at, link, flow, books, h)
+            links_step(gas, store, rate, link_at, link, flow, plug, books, h)
             injectors_step(gas, store, rate, link_at, flow, lump.injector_at, lump.injector, books, h)
             valves_step(gas, store, rate, valve_at, valve, gate, acc, out, books, lump.fuelling, h)
             move_gates(gate, h)
@@ -285,13 +287,14 @@ def lumped_cycle(lump, rpm, step_deg, octane, trace, probes, tracing):
 def lumped_time(lump, duration, dt, watched, record):
     """March a network without cylinders for ``duration`` s in steps of ``dt``.
 
-    ``record`` gets the pressure (Pa) of store ``watched`` after each. Returns the number of steps written, or -1 if a store ran empty.
+    ``record`` gets the pressure (Pa) of store ``watched`` after each. Returns the number of steps written, or -1 if
+    a store ran empty.
     """
     steps = min(math.ceil(duration / dt - 1e-9), record.shape[0])
     for i in range(steps):
         if i % REFRESH == 0:
             refresh(lump.store, lump.const, lump.first_pipe, lump.link_at, lump.flow)
-        links_step(lump.gas, lump.store, lump.rate, lump.link_at, lump.link, lump.flow, lump.books, dt)
+        links_step(lump.gas, lump.store, lump.rate, lump.link_at, lump.link, lump.flow, lump.plug, lump.books, dt)
         if not stores_step(lump.gas, lump.store, lump.rate, lump.const, lump.books, dt):
             return -1
         record[i] = lump.store[M.X_P, watched]

@@ -86,8 +86,12 @@ def loss_of_orifice(area, face, into, pu, pd, Tu, Ru, gu):
 
 
 @kernel
-def links_step(gas, store, rate, link_at, link, flow, books, dt):
-    """Advance the flow of every link and give both its ends what it carries."""
+def links_step(gas, store, rate, link_at, link, flow, plug, books, dt):
+    """Advance the flow of every link and give both its ends what it carries.
+
+    A mouth open to the surroundings breathes: the air it drew in (``plug``) leaves first when the flow turns, as in
+    a pipe, where gas moves as a column. Stirred into the pipe's store it would carry out fuel, or heat, instead.
+    """
     for n in range(flow.shape[0]):
         a = link_at[M.N_PIPE, n]
         b = link_at[M.N_NODE, n]
@@ -110,9 +114,15 @@ def links_step(gas, store, rate, link_at, link, flow, books, dt):
         most = link[M.L_NARROWEST, n] * store[M.X_CHOKE, up] * pu / math.sqrt(Ru * Tu)
         m = min(max(m, -most), most)
         flow[n] = m
-        yf = store[M.X_YF, up]
-        yb = store[M.X_YB, up]
-        h = m * store[M.X_H, up]
+        of = up
+        if b == 0:
+            held = store[M.X_M, a] * (1.0 - store[M.X_YF, a] - store[M.X_YB, a])
+            if m < 0.0 and plug[n] > -m * dt:
+                of = 0
+            plug[n] = min(max(plug[n] + m * dt, 0.0), held)
+        yf = store[M.X_YF, of]
+        yb = store[M.X_YB, of]
+        h = m * store[M.X_H, of]
         rate[M.R_M, a] += m
         rate[M.R_H, a] += h
         rate[M.R_F, a] += m * yf
@@ -141,22 +151,23 @@ def book(gas, books, m, h, yf, yb, dt):
 
 @kernel
 def injectors_step(gas, store, rate, link_at, flow, injector_at, injector, books, dt):
-    """Fuel joins the air that enters an injector's pipe on the side away from the valve and has none yet.
+    """Fuel joins the air that leaves a carburettor's pipe towards the engine and has none yet.
 
     The evaporated share enters as liquid, so the charge pays for its evaporation (see ``kernels.inject``).
     """
     for n in range(injector_at.shape[1]):
-        m = flow[injector_at[M.J_LINK, n]]
+        link = injector_at[M.J_LINK, n]
+        m = -flow[link]
         if m <= 0.0:
             continue
-        b = link_at[M.N_NODE, injector_at[M.J_LINK, n]]
-        yf = store[M.X_YF, b]
-        add = injector[M.I_EVAPORATED, n] * m * max((1.0 - yf - store[M.X_YB, b]) / gas[P_AFR] - yf, 0.0)
+        a = link_at[M.N_PIPE, link]
+        yf = store[M.X_YF, a]
+        add = injector[M.I_EVAPORATED, n] * m * max((1.0 - yf - store[M.X_YB, a]) / gas[P_AFR] - yf, 0.0)
         h = enthalpy(blend(gas, 1.0, 0.0), injector[M.I_TEMPERATURE, n]) - gas[P_EVAPORATION]
-        a = injector_at[M.J_PIPE, n]
-        rate[M.R_M, a] += add
-        rate[M.R_H, a] += add * h
-        rate[M.R_F, a] += add
+        k = injector_at[M.J_STORE, n]
+        rate[M.R_M, k] += add
+        rate[M.R_H, k] += add * h
+        rate[M.R_F, k] += add
         books[L.B_FUEL] += add * dt
         books[L.B_H_FUEL] += add * (h + gas[P_HF + 1]) * dt
 

@@ -32,8 +32,8 @@ N_PIPE, N_NODE, N_INLET, N_COUNT = range(4)
 V_PIPE, V_CYLINDER, V_ROW, V_INTAKE, V_COUNT = range(5)
 W_FACE, W_FORWARD, W_REVERSE, W_MACH, W_COUNT = range(5)  # m2, m2 now, m2 now, face Mach number into the cylinder
 
-# rows of Lump.injector_at (int; link upstream) and Lump.injector
-J_PIPE, J_LINK, J_COUNT = range(3)
+# rows of Lump.injector_at (int; the link it sprays past and the store the fuel reaches) and Lump.injector
+J_LINK, J_STORE, J_COUNT = range(3)
 I_EVAPORATED, I_TEMPERATURE, I_COUNT = range(3)
 
 # columns of Lump.gate: cylinders as their valves see them during a step
@@ -51,6 +51,7 @@ class Lump(NamedTuple):
     link_at: np.ndarray  # (N_COUNT, nl)
     link: np.ndarray  # (L_COUNT, nl)
     flow: np.ndarray  # (nl,) kg/s into the pipe
+    plug: np.ndarray  # (nl,) kg of outside air in the mouth of a pipe, which leaves first when the flow turns
     valve_at: np.ndarray  # (V_COUNT, nv)
     valve: np.ndarray  # (W_COUNT, nv)
     injector_at: np.ndarray  # (J_COUNT, ni)

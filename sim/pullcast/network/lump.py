@@ -120,21 +120,26 @@ def _links(network: Network, ends: L.Ends, grids: list[Grid], first_junction: in
     return at, link, of_end
 
 
-def _injectors(network: Network, of_end: np.ndarray, first_pipe: int) -> tuple[np.ndarray, np.ndarray]:
-    """Injectors on the pipes they spray into, driven by the flow through the pipe's upstream end."""
+def _injectors(network: Network, ends: L.Ends, of_end: np.ndarray, link_at: np.ndarray):
+    """Injectors as (link, store) and (share evaporated, K) columns, and the share evaporated at the valves.
+
+    Fuel goes to the store that the pipe's gas leaves for; where that is a cylinder it joins at the valve.
+    """
     index = {p.name: k for k, p in enumerate(network.pipes)}
-    at = np.zeros((M.J_COUNT, len(network.injections)), dtype=np.int64)
-    values = np.zeros((M.I_COUNT, len(network.injections)))
-    for n, inj in enumerate(network.injections):
-        k = index[inj.pipe]
-        upstream = of_end[2 * k if inj.toward == "end" else 2 * k + 1]
-        if upstream < 0:
-            msg = (f"fuel is to join pipe '{inj.pipe}' on its way to the {inj.toward}, but no air can enter at its "
-                   "other end; move the injection or open that end")
+    at, values, at_valves = [], [], 0.0
+    for inj in network.injections:
+        e = 2 * index[inj.pipe] + (1 if inj.toward == "end" else 0)
+        if ends.kind[e] == L.VALVE:
+            at_valves = inj.evaporated
+        elif of_end[e] < 0:
+            msg = (f"fuel is to join pipe '{inj.pipe}' on its way to its {inj.toward}, but that end is closed; "
+                   "send it the other way")
             raise InputError(msg)
-        at[:, n] = first_pipe + k, upstream
-        values[:, n] = inj.evaporated, inj.temperature
-    return at, values
+        else:
+            at.append((of_end[e], link_at[M.N_NODE, of_end[e]]))
+            values.append((inj.evaporated, inj.temperature))
+    return (np.array(at, dtype=np.int64).reshape(-1, M.J_COUNT).T.copy(),
+            np.array(values, dtype=float).reshape(-1, M.I_COUNT).T.copy(), at_valves)
 
 
 def _valves(ends: L.Ends, first_pipe: int) -> tuple[np.ndarray, np.ndarray]:
@@ -190,14 +195,16 @@ def lump(network: Network, gas: GasTable, cylinders: L.Cylinders | None = None) 
     grids = [_slices(p) for p in network.pipes]
     store, const, first_junction, first_pipe = _stores(model, network, grids)
     link_at, link, of_end = _links(network, ends, grids, first_junction, first_pipe)
-    injector_at, injector = _injectors(network, of_end, first_pipe)
+    injector_at, injector, at_valves = _injectors(network, ends, of_end, link_at)
+    fuelling = np.array([max(c.fuelling[0], at_valves), c.fuelling[1]])
     valve_at, valve = _valves(ends, first_pipe)
     made = M.Lump(
         gas=gas.packed, store=store, rate=np.zeros((M.R_COUNT, store.shape[1])), const=const, first_pipe=first_pipe,
-        link_at=link_at, link=link, flow=np.zeros(link.shape[1]), valve_at=valve_at, valve=valve,
+        link_at=link_at, link=link, flow=np.zeros(link.shape[1]), plug=np.zeros(link.shape[1]),
+        valve_at=valve_at, valve=valve,
         injector_at=injector_at, injector=injector, gate=np.zeros((len(c.phase), M.G_COUNT)), phase=c.phase,
         geometry=c.geometry, area_fwd=c.area_fwd[:2].copy(), area_rev=c.area_rev[:2].copy(), closed=c.closed,
-        burn=c.burn, flame=c.flame, walls=c.walls, fuelling=c.fuelling, state=c.state, acc=c.acc, out=c.out,
+        burn=c.burn, flame=c.flame, walls=c.walls, fuelling=fuelling, state=c.state, acc=c.acc, out=c.out,
         books=model.books,
     )
     return made, _names(names)
