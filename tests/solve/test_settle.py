@@ -90,3 +90,23 @@ def test_breakdown_names_speed_angle_component(monkeypatch):
 def test_useless_settings_are_refused(setting, text):
     with pytest.raises(InputError, match=text):
         Numerics(**setting)
+
+
+def test_a_cycle_that_alternates_is_seen_and_averaged(monkeypatch):
+    """Works and masses that jump to and fro every cycle: accepted as repeating every second cycle, the mean given."""
+    from pullcast.solve import settle as module
+
+    real, count = module.run_cycle, [0]
+
+    def alternating(running, numerics, trace=None, probes=None):
+        steps = real(running, numerics, trace, probes)
+        count[0] += 1
+        running.model.cylinders.out[:, L.C_TRAPPED] *= 1.05 if count[0] % 2 else 0.95
+        return steps
+
+    monkeypatch.setattr(module, "run_cycle", alternating)
+    p = settle(single(), 4000.0, QUICK)
+    plain_trapped = 0.5 * (p.history[-1][1] + p.history[-2][1])
+    assert p.converged
+    assert p.period == 2
+    assert p.out[:, L.C_TRAPPED].sum() == pytest.approx(plain_trapped)

@@ -14,6 +14,7 @@ from pullcast.network.friction import fmep
 from pullcast.solve.settle import Point
 from pullcast.solve.sweep import Failed
 
+REPEATS = {1: "converged", 2: "repeats every second cycle; mean of two"}
 SOUND_GAMMA_R = 1.4 * 287.05
 
 
@@ -74,7 +75,7 @@ def performance(engine: Engine, point: Point) -> dict[str, object]:
         "heat_loss": books[L.B_Q_CYL] * per_second,
         "exhaust_temperature": o[:, L.C_EX_TSUM].sum() / max(o[:, L.C_EX_MASS].sum(), 1e-12),
         "cycles": point.cycles, "converged": point.converged, "mass_residual": point.mass_residual,
-        "energy_residual": point.energy_residual, "status": point.status or "converged",
+        "energy_residual": point.energy_residual, "status": point.status or REPEATS[point.period],
     }
 
 

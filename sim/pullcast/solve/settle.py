@@ -19,6 +19,7 @@ class Point:
 
     ``node_pressure`` and ``junction_pressure`` (Pa) are cycle means by name; ``history`` rows are cycle number,
     trapped mass of all cylinders (kg), work (J), largest relative change. ``status`` is "" when converged.
+    ``period`` 2: the engine repeats every second cycle only; everything is then the mean of both.
     """
 
     rpm: float
@@ -36,6 +37,23 @@ class Point:
     history: tuple[tuple[int, float, float, float], ...]
     trace: np.ndarray | None = None
     probes: np.ndarray | None = None
+    period: int = 1
+
+
+@dataclass(frozen=True)
+class _Cycle:
+    """What a finished cycle leaves behind: its results, and the signature that must repeat."""
+
+    out: np.ndarray
+    books: np.ndarray
+    pressures: tuple[np.ndarray, np.ndarray]
+    signature: tuple[np.ndarray, np.ndarray, np.ndarray]
+
+
+def _seen(running: Running) -> _Cycle:
+    m = running.model
+    return _Cycle(m.cylinders.out.copy(), m.books.copy(), (m.nodes.p_sum / 720, m.junctions.p_sum / 720),
+                  _signature(running))
 
 
 def _signature(running: Running) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -66,21 +84,28 @@ def _residuals(running: Running, before: tuple[float, float], after: tuple[float
     return float(mass / max(b[L.B_MASS_IN], 1e-12)), float(energy / scale)
 
 
-def _finish(running: Running, residuals, history, steps, status, trace, probes) -> Point:
+def _finish(running: Running, used: list[_Cycle], residuals, history, steps, status, trace, probes) -> Point:
+    """The point of one cycle, or the mean of the two that alternate."""
     m, n = running.model, running.names
+    nodes, junctions = (np.mean([c.pressures[i] for c in used], axis=0).tolist() for i in (0, 1))
+    out = np.mean([c.out for c in used], axis=0)
+    for column in (L.C_P_MAX, L.C_T_MAX, L.C_MACH_MAX):
+        out[:, column] = np.max([c.out[:, column] for c in used], axis=0)
     return Point(
-        rpm=running.rpm, out=m.cylinders.out.copy(), books=m.books.copy(),
-        node_pressure=dict(zip(n.volumes, (m.nodes.p_sum / 720).tolist(), strict=True)),
+        rpm=running.rpm, out=out, books=np.mean([c.books for c in used], axis=0),
+        node_pressure=dict(zip(n.volumes, nodes, strict=True)),
         node_temperature=dict(zip(n.volumes, m.nodes.T.tolist(), strict=True)),
-        junction_pressure=dict(zip(n.junctions, (m.junctions.p_sum / 720).tolist(), strict=True)),
+        junction_pressure=dict(zip(n.junctions, junctions, strict=True)),
         mass_residual=residuals[0], energy_residual=residuals[1], cycles=len(history), steps=steps,
-        converged=status == "", status=status, history=tuple(history), trace=trace, probes=probes,
+        converged=status == "", status=status, history=tuple(history), trace=trace, probes=probes, period=len(used),
     )
 
 
 def settle(engine: Engine, rpm: float, numerics: Numerics | None = None, *, traces: bool = False,
            stations: tuple[tuple[str, float], ...] = ()) -> Point:
-    """March an engine at ``rpm`` until it repeats; ``stations`` are (pipe, metres from its start) to record.
+    """March an engine at ``rpm`` until it repeats, from one cycle to the next or every second cycle.
+
+    ``stations`` are (pipe, metres from its start) to record.
 
     A point that does not repeat within ``max_cycles`` comes back with ``converged`` False and the reason.
     Errors: SolveError if the march breaks down.
@@ -91,20 +116,26 @@ def settle(engine: Engine, rpm: float, numerics: Numerics | None = None, *, trac
     probes = np.zeros((len(stations), 4, 720)) if traces else None
     for i, (pipe, x) in enumerate(stations if traces else ()):
         probes[i, 0, 0] = running.names.cell_at(pipe, x)
-    history, old, steps, worst = [], None, 0, ""
-    residuals = (0.0, 0.0)
+    history, past, steps, twice = [], [], 0, 0
+    residuals, change, worst = (0.0, 0.0), np.inf, ""
     for cycle in range(1, numerics.max_cycles + 1):
         before = contents(running)
         steps += run_cycle(running, numerics, trace, probes)
         residuals = _residuals(running, before, contents(running))
-        new = _signature(running)
-        change, worst = _change(new, old) if old is not None else (np.inf, "")
-        history.append((cycle, float(new[0].sum()), float(new[1].sum()), float(change)))
-        if not np.isfinite(new[1]).all():
+        now = _seen(running)
+        trapped, work, _ = now.signature
+        if not np.isfinite(work).all():
             raise SolveError("the cycle's work is not a number", rpm=rpm, angle_deg=720.0, component="a cylinder")
+        if past:
+            change, worst = _change(now.signature, past[-1].signature)
+        history.append((cycle, float(trapped.sum()), float(work.sum()), float(change)))
         if cycle >= numerics.min_cycles and change < numerics.tolerance:
-            return _finish(running, residuals, history, steps, "", trace, probes)
-        old = new
+            return _finish(running, [now], residuals, history, steps, "", trace, probes)
+        alternates = len(past) > 1 and _change(now.signature, past[-2].signature)[0] < numerics.tolerance
+        twice = twice + 1 if alternates else 0
+        if twice == 2:
+            return _finish(running, [past[-1], now], residuals, history, steps, "", trace, probes)
+        past = [*past[-1:], now]
     status = (f"not converged after {numerics.max_cycles} cycles: {worst} still changes by {100 * change:.2g} % "
               "a cycle")
-    return _finish(running, residuals, history, steps, status, trace, probes)
+    return _finish(running, past[-1:], residuals, history, steps, status, trace, probes)
