@@ -12,16 +12,16 @@ import math
 from pullcast.kernels import layout as L
 from pullcast.kernels import lumps as M
 from pullcast.kernels.chamber import advance_cylinder
-from pullcast.kernels.crank import table_at, volume
+from pullcast.kernels.crank import volume
 from pullcast.kernels.duct import transport
 from pullcast.kernels.ends import valve_to_cylinder
 from pullcast.kernels.jit import kernel, whole
-from pullcast.kernels.lumped_parts import SHUT, injectors_step, links_step, stores_step, valve_flow
-from pullcast.kernels.orifice import critical_ratio, psi
+from pullcast.kernels.lumped_parts import SHUT, choked, injectors_step, links_step, stores_step, valve_flow
 from pullcast.kernels.packed import P_HF, blend, enthalpy, heat_capacity, increment, packed_R
 
 REFRESH = 16  # crank steps between refreshes of wall friction, heat transfer and the number of sub-steps
 WAVE_STEP = 0.8  # largest step times the bound on the fastest oscillation (2 is the stability limit)
+MOST = 10000  # sub-steps
 DRAIN = 0.3  # largest share of a store's content that a sub-step may carry out
 
 
@@ -38,8 +38,7 @@ def refresh(store, const, first_pipe, link_at, flow):
               const[M.K_FRICTION, i:], store[M.X_RHO, i:], speed[i:], store[M.X_T, i:], store[M.X_GAMMA, i:],
               store[M.X_P, i:], store[M.X_CF, i:], store[M.X_CH, i:])
     for k in range(store.shape[1]):
-        gamma = store[M.X_GAMMA, k]
-        store[M.X_CHOKE, k] = psi(critical_ratio(gamma), gamma)
+        store[M.X_CHOKE, k] = choked(store[M.X_GAMMA, k])
         if k < first_pipe:
             store[M.X_WALL, k] = const[M.K_H_WALL, k]
         else:
@@ -94,6 +93,16 @@ def fill_gate(gas, gate, s, geometry, local, dtheta, dt):
 
 
 @kernel
+def area_at(row, local):
+    """Linear interpolation in a table at every half degree; ``local`` from 0 to less than 1440 deg."""
+    s = 2.0 * local
+    if s >= 1440.0:
+        s -= 1440.0
+    i = int(s)
+    return row[i] + (s - i) * (row[i + 1] - row[i])
+
+
+@kernel
 def open_gates(gas, gate, state, acc, geometry, phase, area_fwd, area_rev, valve_at, valve, theta, dtheta, dt):
     """Valve areas at the middle of a crank step and the cylinders behind open valves; clears cylinder flows."""
     for k in range(phase.shape[0]):
@@ -103,9 +112,11 @@ def open_gates(gas, gate, state, acc, geometry, phase, area_fwd, area_rev, valve
     for v in range(valve_at.shape[1]):
         k = valve_at[M.V_CYLINDER, v]
         row = valve_at[M.V_ROW, v]
-        local = (theta - phase[k]) % 720.0
-        valve[M.W_FORWARD, v] = table_at(area_fwd[row], local + 0.5 * dtheta)
-        valve[M.W_REVERSE, v] = table_at(area_rev[row], local + 0.5 * dtheta)
+        local = theta - phase[k]
+        if local < 0.0:
+            local += 720.0
+        valve[M.W_FORWARD, v] = area_at(area_fwd[row], local + 0.5 * dtheta)
+        valve[M.W_REVERSE, v] = area_at(area_rev[row], local + 0.5 * dtheta)
         valve[M.W_MACH, v] = 0.0
         if max(valve[M.W_FORWARD, v], valve[M.W_REVERSE, v]) > SHUT and gate[k, M.G_V] == 0.0:
             fill_gate(gas, gate[k], state[k], geometry, local, dtheta, dt)
@@ -252,16 +263,18 @@ def lumped_cycle(lump, rpm, step_deg, octane, trace, probes, tracing):
     out[:] = 0.0
     store[M.X_P_SUM] = 0.0
     taken = 0
-    n = 1
     for i in range(steps):
         theta = i * dtheta
         if i % REFRESH == 0:
             refresh(store, const, lump.first_pipe, link_at, flow)
-            n = max(1, math.ceil(dt * fastest(store, rate, link_at, link, flow)))
-            if n > 10000:
+            # never fewer than before: a number that changes from cycle to cycle would keep them from repeating
+            n = max(lump.pace[0], math.ceil(dt * fastest(store, rate, link_at, link, flow)))
+            if n > MOST:
                 return L.STUCK, 0, theta, taken
+            lump.pace[0] = n
         open_gates(gas, gate, state, acc, geometry, phase, lump.area_fwd, lump.area_rev, valve_at, valve, theta,
                    dtheta, dt)
+        n = lump.pace[0]
         h = dt / n
         for _ in range(n):
             links_step(gas, store, rate, link_at, link, flow, plug, books, h)

@@ -13,12 +13,18 @@ import math
 from pullcast.kernels import layout as L
 from pullcast.kernels import lumps as M
 from pullcast.kernels.jit import kernel
-from pullcast.kernels.orifice import critical_ratio, psi
+from pullcast.kernels.orifice import psi
 from pullcast.kernels.packed import P_AFR, P_EVAPORATION, P_HF, blend, enthalpy, heat_capacity, packed_hf, packed_R
 
 SHUT = 1e-9  # m2
 FULL = 0.98  # valve area over pipe area beyond which the valve is no restriction
 NEAR = 1e-5  # relative pressure difference below which an orifice is incompressible
+
+
+@kernel
+def choked(gamma):
+    """Flow function at Mach 1: ``psi`` below the critical pressure ratio."""
+    return math.sqrt(gamma) * (2.0 / (gamma + 1.0)) ** (0.5 * (gamma + 1.0) / (gamma - 1.0))
 
 
 @kernel
@@ -114,15 +120,18 @@ def links_step(gas, store, rate, link_at, link, flow, plug, books, dt):
         most = link[M.L_NARROWEST, n] * store[M.X_CHOKE, up] * pu / math.sqrt(Ru * Tu)
         m = min(max(m, -most), most)
         flow[n] = m
-        of = up
+        yf = store[M.X_YF, up]
+        yb = store[M.X_YB, up]
+        h = store[M.X_H, up]
         if b == 0:
             held = store[M.X_M, a] * (1.0 - store[M.X_YF, a] - store[M.X_YB, a])
-            if m < 0.0 and plug[n] > -m * dt:
-                of = 0
+            if m < 0.0:
+                share = min(plug[n] / (-m * dt), 1.0)
+                yf += share * (store[M.X_YF, 0] - yf)
+                yb += share * (store[M.X_YB, 0] - yb)
+                h += share * (store[M.X_H, 0] - h)
             plug[n] = min(max(plug[n] + m * dt, 0.0), held)
-        yf = store[M.X_YF, of]
-        yb = store[M.X_YB, of]
-        h = m * store[M.X_H, of]
+        h *= m
         rate[M.R_M, a] += m
         rate[M.R_H, a] += h
         rate[M.R_F, a] += m * yf
@@ -191,6 +200,7 @@ def valve_flow(area, face, into, pu, pd, Tu, Ru, gu, stiff, dt):
         mass = a * psi(r, gu) * per
         square = mass * mass / dp
     if into:
-        square = min(square / (1.0 - k * k), (a * psi(critical_ratio(gu), gu) * per) ** 2 / max(dp, 1e-9))
+        most = a * choked(gu) * per
+        square = min(square / (1.0 - k * k), most * most / max(dp, 1e-9))
     sd = stiff * dt
     return 2.0 * dp / (sd + math.sqrt(sd * sd + 4.0 * dp / square))

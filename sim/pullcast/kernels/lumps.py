@@ -57,6 +57,7 @@ class Lump(NamedTuple):
     injector_at: np.ndarray  # (J_COUNT, ni)
     injector: np.ndarray  # (I_COUNT, ni)
     gate: np.ndarray  # (nc, G_COUNT)
+    pace: np.ndarray  # (1,) int, sub-steps per crank step: the most that was needed so far
     phase: np.ndarray  # (nc,) deg
     geometry: np.ndarray  # and on: as kernels.layout.Cylinders
     area_fwd: np.ndarray  # (2, 1441) intake, exhaust

@@ -67,7 +67,7 @@ def _built(engine: Engine, rpm: float) -> LumpedRun:
 
 def _fresh(made: M.Lump, **changes) -> M.Lump:
     """The same arrays, those that marching changes copied."""
-    moving = ("store", "rate", "flow", "plug", "valve", "gate", "state", "acc", "out", "books")
+    moving = ("store", "rate", "flow", "plug", "valve", "gate", "pace", "state", "acc", "out", "books")
     return made._replace(**{name: getattr(made, name).copy() for name in moving} | changes)
 
 
