@@ -42,7 +42,8 @@ def prepare(engine: Engine, rpm: float, numerics: Numerics) -> Running:
     day = engine.day
     gas = gas_table(engine.fuel.key, engine.mixture.lambda_,
                     humidity_ratio(day.pressure, day.temperature, day.humidity))
-    model, names = assemble(build(engine), gas, numerics.cell, cylinder_arrays(engine, gas, rpm), numerics.hot_stretch)
+    cylinders = cylinder_arrays(engine, gas, rpm)
+    model, names = assemble(build(engine), gas, numerics.cell, cylinders, numerics.hot_stretch)
     return Running(rpm, engine.fuel.octane or 95.0, model, names)
 
 

@@ -11,10 +11,10 @@ from pullcast.errors import InputError
 class Numerics:
     """How finely and how long to march.
 
-    cell: target cell length, m, in pipes of cold gas; those of hot exhaust gas get ``hot_stretch`` times as long cells,
-    so that sound crosses either in about the same time. cfl: Courant number (below 1). relaxation: time constant, s, with which marched
-    pressure follows the energy books. max_step_deg: largest crank step. tolerance: largest relative change of
-    trapped mass, work and pipe states from one cycle to the next at convergence.
+    cell: target cell length, m, in pipes of cold gas; pipes of hot exhaust gas get cells ``hot_stretch`` times as
+    long, so that sound crosses either in about the same time. cfl: Courant number (below 1). relaxation: time
+    constant, s, with which marched pressure follows the energy books. max_step_deg: largest crank step. tolerance:
+    largest relative change of trapped mass, work and pipe states from one cycle to the next at convergence.
     """
 
     cell: float = 0.025
