@@ -1,0 +1,29 @@
+"""What the whole-engine cases share: cards by name, one changed engine over speed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+HERE = Path(__file__).resolve().parent
+CONFIGS = HERE.parents[1] / "configs"
+TEST_SINGLE = HERE / "test_single.toml"
+TRADE = "common practice, no source"
+
+
+def run(card: Path, speeds: Sequence[float], changes: Mapping[str, Any] | None = None, **options: Any):
+    """The Dataset of an engine at ``speeds`` (rpm) with ``changes`` (key paths to card values) made to its card.
+
+    ``options`` go to ``pullcast.answers.curves.predict``. Raises RuntimeError when a speed did not converge, so
+    that no check rests on such a point.
+    """
+    from pullcast.answers.curves import predict
+    from pullcast.card import with_changes
+
+    curve = predict(with_changes(card, dict(changes or {})), speeds=speeds, workers=1, **options)
+    if not curve.converged:
+        rpm, why = curve.failures[0]
+        msg = f"{curve.name} at {rpm:g} rpm: {why}"
+        raise RuntimeError(msg)
+    return curve.dataset
