@@ -18,6 +18,7 @@ from pullcast.kernels.packed import P_AFR, P_EVAPORATION, P_HF, blend, enthalpy,
 
 SHUT = 1e-9  # m2
 FULL = 0.98  # valve area over pipe area beyond which the valve is no restriction
+MIXED = 0.1  # an abrupt end would pass the mouth at a step's accident and keep cycles from repeating
 NEAR = 1e-5  # relative pressure difference below which an orifice is incompressible
 
 
@@ -97,6 +98,7 @@ def links_step(gas, store, rate, link_at, link, flow, plug, books, dt):
 
     A mouth open to the surroundings breathes: the air it drew in (``plug``) leaves first when the flow turns, as in
     a pipe, where gas moves as a column. Stirred into the pipe's store it would carry out fuel, or heat, instead.
+    The end of the column is mixed over the share ``MIXED`` of the pipe.
     """
     for n in range(flow.shape[0]):
         a = link_at[M.N_PIPE, n]
@@ -125,12 +127,13 @@ def links_step(gas, store, rate, link_at, link, flow, plug, books, dt):
         h = store[M.X_H, up]
         if b == 0:
             held = store[M.X_M, a] * (1.0 - store[M.X_YF, a] - store[M.X_YB, a])
+            share = 1.0
             if m < 0.0:
-                share = min(plug[n] / (-m * dt), 1.0)
+                share = min(plug[n] / max(MIXED * store[M.X_M, a], -m * dt), 1.0)
                 yf += share * (store[M.X_YF, 0] - yf)
                 yb += share * (store[M.X_YB, 0] - yb)
                 h += share * (store[M.X_H, 0] - h)
-            plug[n] = min(max(plug[n] + m * dt, 0.0), held)
+            plug[n] = min(max(plug[n] + share * m * dt, 0.0), held)
         h *= m
         rate[M.R_M, a] += m
         rate[M.R_H, a] += h

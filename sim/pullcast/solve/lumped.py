@@ -3,6 +3,10 @@
 The network, the cylinders, the tolerances and the ``Point`` that comes back are those of ``pullcast.solve.settle``;
 only what is between the cylinders and the surroundings differs (``pullcast.kernels.lumped``). Every point starts
 from the same state, so equal engines give equal numbers whatever was computed before.
+
+At the default step of 1 deg single cylinders can go on wandering by about 0.1 % from cycle to cycle where an exhaust
+rings with little loss (work of all cylinders of the shipped V8: within 0.01 %; parallel twin: 0.3 %); at 0.5 deg they
+settle. Differences below that are noise of this fidelity.
 """
 
 from __future__ import annotations
