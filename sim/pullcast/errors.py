@@ -59,9 +59,10 @@ class SolveError(PullcastError):
 
     exit_code = 3
 
-    def __init__(self, message: str, *, rpm: float, angle_deg: float, component: str) -> None:
+    def __init__(self, message: str, *, rpm: float | None = None, angle_deg: float = 0.0, component: str = "") -> None:
         self.rpm, self.angle_deg, self.component = rpm, angle_deg, component
-        super().__init__(f"{message} at {rpm:g} rpm, {angle_deg:.1f} deg crank, in {component}")
+        where = "" if rpm is None else f" at {rpm:g} rpm, {angle_deg:.1f} deg crank, in {component}"
+        super().__init__(message + where)
 
 
 class NotConverged(PullcastError):

@@ -62,3 +62,18 @@ def test_a_speed_that_breaks_down_leaves_the_others(monkeypatch):
     assert curve.peak_torque.rpm == 3000
     with pytest.raises(SolveError, match="no speed could be computed"):
         predict(single(), speeds=[5000], workers=1)
+
+
+def test_stations_record_the_gas_in_a_pipe():
+    curve = predict(single(), speeds=[3000], cell=0.03, workers=1, stations=[("outlet", 0.3), ("inlet", 0.1)])
+    d = curve.dataset.isel(speed=0)
+    assert list(d["station"].values) == ["outlet, 300 mm", "inlet, 100 mm"]
+    assert d["station_temperature"].values[0].mean() > 700
+    assert d["station_temperature"].values[1].mean() < 400
+    assert np.ptp(d["station_pressure"].values[0]) > 5e3
+    with pytest.raises(InputError, match="no pipe is called 'runner 9'; this engine has: inlet, outlet"):
+        predict(single(), speeds=[3000], stations=[("runner 9", 0.1)])
+    with pytest.raises(InputError, match="station 5000 mm is not on pipe 'outlet', which is 670 mm long"):
+        predict(single(), speeds=[3000], stations=[("outlet", 5.0)])
+    with pytest.raises(InputError, match="stations along a pipe need the wave model"):
+        predict(single(), speeds=[3000], stations=[("outlet", 0.3)], fidelity="lumped")

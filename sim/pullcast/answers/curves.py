@@ -25,10 +25,30 @@ def checked_speeds(engine: Engine, speeds: Sequence[float] | None) -> list[float
     return wanted
 
 
+def checked_stations(engine: Engine, stations: Sequence[tuple[str, float]], fidelity: str) -> tuple:
+    """Duct stations that exist; InputError naming the pipes there are, or a distance beyond the pipe."""
+    from pullcast.network.build import build
+
+    if not stations:
+        return ()
+    if fidelity != "wave":
+        msg = "stations along a pipe need the wave model: a lumped pipe has one state"
+        raise InputError(msg)
+    lengths = {p.name: p.length for p in build(engine).pipes}
+    for pipe, x in stations:
+        if pipe not in lengths:
+            msg = f"no pipe is called '{pipe}'; this engine has: {', '.join(lengths)}"
+            raise InputError(msg)
+        if not 0.0 <= x <= lengths[pipe]:
+            msg = f"station {1e3 * x:g} mm is not on pipe '{pipe}', which is {1e3 * lengths[pipe]:.0f} mm long"
+            raise InputError(msg)
+    return tuple((str(p), float(x)) for p, x in stations)
+
+
 def predict(engine: Engine, *, speeds: Sequence[float] | None = None, cell: float = 0.025,
             workers: int | None = None, traces: bool = False,
             on_point: Callable[[float, int, int, str], None] | None = None, executor=None, numerics=None,
-            fidelity: str = "wave"):
+            fidelity: str = "wave", stations: Sequence[tuple[str, float]] = ()):
     """The full-load curve of an engine, solved wave by wave, or by the lumped model.
 
     Parameters
@@ -53,12 +73,15 @@ def predict(engine: Engine, *, speeds: Sequence[float] | None = None, cell: floa
         "wave", or "lumped" for screening: restriction and inertia ram but no waves
         (``pullcast.answers.fidelity.discrepancy`` measures by how much the two differ on an engine).
 
+    stations
+        (pipe, metres from its start): pressure, velocity and temperature there over crank angle. Wave model only.
+
     Returns
     -------
     pullcast.results.Curve
         With one row a speed. Speeds that did not converge or broke down say so in ``status``.
 
-    Raises InputError for speeds out of range, SolveError when every speed broke down.
+    Raises InputError for speeds out of range or an unknown pipe, SolveError when every speed broke down.
 
     """
     from pullcast import __version__
@@ -70,14 +93,17 @@ def predict(engine: Engine, *, speeds: Sequence[float] | None = None, cell: floa
     from pullcast.solve.sweep import sweep
 
     wanted = checked_speeds(engine, speeds)
+    stations = checked_stations(engine, stations, fidelity)
+    traces = traces or bool(stations)
     numerics = numerics or replace(Numerics(), cell=cell)
     points = sweep(engine, wanted, numerics, workers=workers, traces=traces, on_point=on_point, executor=executor,
-                   fidelity=fidelity)
+                   stations=stations, fidelity=fidelity)
     rows = rows_of(engine, points, traces)
     if not rows:
         first = points[0]
         msg = f"no speed could be computed; the first to fail: {first.message}"
-        raise SolveError(msg, rpm=first.rpm, angle_deg=0.0, component="the whole network")
+        raise SolveError(msg)
     where_from = provenance_of(engine, version=__version__, reference_density=reference_density(engine),
                                cell=numerics.cell if fidelity == "wave" else math.nan, fidelity=fidelity)
-    return Curve(curve_dataset(wanted, rows, where_from))
+    labels = [f"{pipe}, {1e3 * x:g} mm" for pipe, x in stations]
+    return Curve(curve_dataset(wanted, rows, where_from, labels))

@@ -99,7 +99,15 @@ def traces(engine: Engine, point: Point) -> dict[str, np.ndarray]:
         "intake_mass_flow": t[:, L.T_INTAKE_FLOW], "exhaust_mass_flow": t[:, L.T_EXHAUST_FLOW],
         "intake_port_pressure": t[:, L.T_INTAKE_P], "exhaust_port_pressure": t[:, L.T_EXHAUST_P],
         "intake_lift": np.tile(intake.lift_m[:-1:2], (n, 1)), "exhaust_lift": np.tile(exhaust.lift_m[:-1:2], (n, 1)),
-    }
+    } | stations(point)
+
+
+def stations(point: Point) -> dict[str, np.ndarray]:
+    """Crank-resolved pressure, velocity and temperature at the duct stations, (stations, 720)."""
+    if point.probes is None or not len(point.probes):
+        return {}
+    names = ("station_pressure", "station_velocity", "station_temperature")
+    return {name: point.probes[:, k] for k, name in enumerate(names, start=1)}
 
 
 def rows_of(engine: Engine, points: list[Point | Failed], with_traces: bool) -> dict[str, np.ndarray]:

@@ -71,6 +71,21 @@ def parse_cell(text: str) -> float:
     return length
 
 
+def parse_station(text: str) -> tuple[str, float]:
+    """A place in a pipe, (name, m from its start), from ``"primary 1:300 mm"``; InputError showing the form."""
+    from pullcast.units import to_si
+
+    pipe, colon, distance = text.rpartition(":")
+    if not colon or not pipe.strip():
+        msg = f"--station {text!r}: give a pipe and a distance from its start, as 'primary 1:300 mm'"
+        raise InputError(msg)
+    try:
+        return pipe.strip(), to_si(distance.strip(), "length")
+    except InputError as error:
+        msg = f"--station {text!r}: {error}"
+        raise InputError(msg) from None
+
+
 def print_json(document: object) -> None:
     """Print a document as strict JSON (no nan, no infinity) on stdout."""
     print(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False))

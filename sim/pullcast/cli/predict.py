@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 import typer
 
 from pullcast.cli import outputs
-from pullcast.cli.options import Card, Json, Units, parse_cell, parse_speeds, print_json
+from pullcast.cli.options import Card, Json, Units, parse_cell, parse_speeds, parse_station, print_json
 from pullcast.cli.progress import points
 
 Basis = Literal["observed", "j1349", "std", "iso1585", "din70020"]
@@ -34,6 +34,11 @@ def predict(
                                                    "(netCDF, CSV, picture) or to a file by its ending: .nc .csv "
                                                    ".png .svg .pdf. Can be repeated.")] = None,
     traces: Annotated[bool, typer.Option("--traces", help="Keep pressure, flow and lift over crank angle.")] = False,
+    station: Annotated[list[str] | None, typer.Option(metavar="PIPE:LENGTH", show_default=False, help="Also keep the "
+                                                      "gas state there, as 'primary 1:300 mm'. Can be "
+                                                      "repeated.")] = None,
+    fidelity: Annotated[Literal["wave", "lumped"], typer.Option(help="Waves, or the quick lumped model that sees "
+                                                                "restriction and inertia but no waves.")] = "wave",
     cell: Annotated[str, typer.Option(metavar="LENGTH", help="Target length of the duct cells.")] = "25 mm",
     workers: Annotated[int | None, typer.Option(min=1, metavar="N", show_default=False,
                                                 help="Processes; default: one per core.")] = None,
@@ -50,6 +55,8 @@ def predict(
     """
     rpm = None if speeds is None else parse_speeds(speeds)
     length = parse_cell(cell)
+    stations = [parse_station(text) for text in station or []]
+    traces = traces or bool(stations)
     files = outputs.targets(out or [], card, traces)
 
     from pullcast.answers.curves import predict as forecast
@@ -58,7 +65,8 @@ def predict(
     engine = read_engine(card)
     change = correction(basis, engine.day)
     with points(len(rpm or engine.speeds), f"predicting {engine.name}") as on_point:
-        curve = forecast(engine, speeds=rpm, cell=length, workers=workers, traces=traces, on_point=on_point)
+        curve = forecast(engine, speeds=rpm, cell=length, workers=workers, traces=traces, on_point=on_point,
+                         fidelity=fidelity, stations=stations)
     if change is not None:
         curve = curve.corrected(*change)
     outputs.write(files, curve, units)

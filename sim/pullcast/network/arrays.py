@@ -37,7 +37,10 @@ class Names:
         return f"cell {index}"
 
     def cell_at(self, pipe: str, distance: float) -> int:
-        """Index of the cell of ``pipe`` at ``distance`` (m) from its start."""
+        """Index of the cell of ``pipe`` at ``distance`` (m) from its start; InputError naming the pipes there are."""
+        if pipe not in self.pipes:
+            msg = f"no pipe is called '{pipe}'; this engine has: {', '.join(self.pipes)}"
+            raise InputError(msg)
         k = self.pipes.index(pipe)
         return min(self.first[k] + int(distance / self.dx[k]), self.last[k])
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -15,7 +15,7 @@ REQUIRED = ("torque", "power", "converged", "status")
 _DTYPES = {"int": np.int64, "bool": np.bool_, "str": object, "float": np.float64}
 
 
-def curve_dataset(speeds, arrays: Mapping[str, object], provenance: Provenance):
+def curve_dataset(speeds, arrays: Mapping[str, object], provenance: Provenance, stations: Sequence[str] = ()):
     """An xarray Dataset of a curve at the card's weather.
 
     Parameters
@@ -28,6 +28,8 @@ def curve_dataset(speeds, arrays: Mapping[str, object], provenance: Provenance):
         ``power``, ``converged`` and ``status`` must be there.
     provenance
         Stored as attributes.
+    stations
+        Names of the duct stations, for variables per station.
 
     Raises InputError for an unknown or missing name, a wrong shape, or speeds that do not increase.
 
@@ -39,11 +41,12 @@ def curve_dataset(speeds, arrays: Mapping[str, object], provenance: Provenance):
     if missing:
         msg = f"a curve needs {', '.join(missing)} as well"
         raise InputError(msg)
-    sizes = {"speed": rpm.size, "cylinder": provenance.cylinders, "angle": ANGLES}
+    sizes = {"speed": rpm.size, "cylinder": provenance.cylinders, "station": len(stations), "angle": ANGLES}
     data = {name: _column(variable(name), values, sizes) for name, values in arrays.items()}
     used = {dim for dims, _, _ in data.values() for dim in dims}
     coords = {"speed": ("speed", rpm, {"units": "rpm", "long_name": DIMENSIONS["speed"]})}
-    for dim, values in (("cylinder", np.arange(1, provenance.cylinders + 1)), ("angle", np.arange(ANGLES))):
+    named = {"cylinder": np.arange(1, provenance.cylinders + 1), "station": list(stations), "angle": np.arange(ANGLES)}
+    for dim, values in named.items():
         if dim in used:
             units = "deg" if dim == "angle" else "1"
             coords[dim] = (dim, values, {"units": units, "long_name": DIMENSIONS[dim]})

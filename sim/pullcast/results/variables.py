@@ -21,6 +21,7 @@ SYSTEMS = ("si", "us")
 DIMENSIONS = {
     "speed": "crankshaft speed, rpm",
     "cylinder": "cylinder number, from 1",
+    "station": "pipe and distance from its start",
     "angle": "crank angle of the cylinder itself, deg, 0 at its gas-exchange (overlap) top dead centre",
 }
 ANGLES = 720  # samples of a trace: 0, 1, ... 719 deg
@@ -96,6 +97,7 @@ _LIFT = (Shown("mm", "mm", 1e3, 3), Shown("in", "in", 1 / IN, 4))
 _COUNT = (Shown("", "", 1.0, 0), Shown("", "", 1.0, 0))
 
 _S, _C, _T = ("speed",), ("speed", "cylinder"), ("speed", "cylinder", "angle")
+_D = ("speed", "station", "angle")
 
 
 def _table() -> tuple[Variable, ...]:
@@ -157,6 +159,11 @@ def _table() -> tuple[Variable, ...]:
           "intake Mach", _T, *_RATIO, trace=True),
         v("intake_lift", "m", "lift of the intake valves", "intake lift", _T, *_LIFT, trace=True),
         v("exhaust_lift", "m", "lift of the exhaust valves", "exhaust lift", _T, *_LIFT, trace=True),
+        v("station_pressure", "Pa", "pressure in a pipe, absolute; angle is that of the first cylinder to fire",
+          "station p", _D, *_FINE, trace=True),
+        v("station_velocity", "m/s", "gas velocity in a pipe, positive from its start to its end", "station u", _D,
+          *_SPEED, trace=True),
+        v("station_temperature", "K", "gas temperature in a pipe", "station T", _D, *_TEMPERATURE, trace=True),
     )
 
 

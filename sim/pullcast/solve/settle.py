@@ -112,9 +112,9 @@ def settle(engine: Engine, rpm: float, numerics: Numerics | None = None, *, trac
     """
     numerics = numerics or Numerics()
     running = prepare(engine, rpm, numerics)
-    trace = np.zeros((engine.block.cylinders, L.T_COUNT, 720)) if traces else None
-    probes = np.zeros((len(stations), 4, 720)) if traces else None
-    for i, (pipe, x) in enumerate(stations if traces else ()):
+    trace = np.zeros((engine.block.cylinders, L.T_COUNT, 720)) if stations or traces else None
+    probes = np.zeros((len(stations), 4, 720)) if stations or traces else None
+    for i, (pipe, x) in enumerate(stations):
         probes[i, 0, 0] = running.names.cell_at(pipe, x)
     history, past, steps, twice = [], [], 0, 0
     residuals, change, worst = (0.0, 0.0), np.inf, ""
