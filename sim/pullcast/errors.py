@@ -59,7 +59,8 @@ class SolveError(PullcastError):
 
     exit_code = 3
 
-    def __init__(self, message: str, *, rpm: float | None = None, angle_deg: float = 0.0, component: str = "") -> None:
+    def __init__(self, message: str, *, rpm: float | None = None, angle_deg: float = 0.0,
+                 component: str = "") -> None:
         self.rpm, self.angle_deg, self.component = rpm, angle_deg, component
         where = "" if rpm is None else f" at {rpm:g} rpm, {angle_deg:.1f} deg crank, in {component}"
         super().__init__(message + where)

@@ -45,7 +45,8 @@ def curve_dataset(speeds, arrays: Mapping[str, object], provenance: Provenance, 
     data = {name: _column(variable(name), values, sizes) for name, values in arrays.items()}
     used = {dim for dims, _, _ in data.values() for dim in dims}
     coords = {"speed": ("speed", rpm, {"units": "rpm", "long_name": DIMENSIONS["speed"]})}
-    named = {"cylinder": np.arange(1, provenance.cylinders + 1), "station": list(stations), "angle": np.arange(ANGLES)}
+    cylinders = np.arange(1, provenance.cylinders + 1)
+    named = {"cylinder": cylinders, "station": list(stations), "angle": np.arange(ANGLES)}
     for dim, values in named.items():
         if dim in used:
             units = "deg" if dim == "angle" else "1"
