@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from pullcast.card.engine import Engine, Lobe
+from pullcast.errors import InputError
 from pullcast.gasdata.burning import burning_coefficients
 from pullcast.kernels import layout as L
 from pullcast.kernels.burn import laminar_speed
@@ -16,6 +17,7 @@ from pullcast.network.lift import LiftCurve, valve_lift
 
 HEAT_MODELS = {"hohenberg": 0, "woschni": 1, "annand": 2}
 HEAD_AREA = 1.2  # chamber roof over bore area (common practice, no source)
+LEAST_CLOSED = 45.0  # deg each side of firing TDC
 SEATED = 1e-9  # m2: below this a valve counts as shut
 RESIDUAL = (2.06, 0.77)  # Rhodes & Keck 1985
 REFERENCE_PHI, REFERENCE_T, REFERENCE_P, REFERENCE_X = 1.15, 700.0, 1.4e6, 0.06  # gas of the reference burn duration
@@ -54,6 +56,15 @@ def closed_span(areas: np.ndarray) -> tuple[float, float]:
     closing = 0.5 * (before[-1] + 1) if len(before) else 0.0
     opening = 360.0 + 0.5 * (after[0] - 1) if len(after) else 720.0
     return float(closing), float(opening)
+
+
+def checked_span(closing: float, opening: float) -> None:
+    """Refuse a cam that leaves no closed part of the cycle to compress and burn in (InputError)."""
+    if closing > 360.0 - LEAST_CLOSED or opening < 360.0 + LEAST_CLOSED:
+        msg = (f"the valves shut {360.0 - closing:.0f} deg before firing TDC and open {opening - 360.0:.0f} deg after "
+               f"it; less than {LEAST_CLOSED:.0f} deg on either side leaves nothing to compress and burn in. Check the "
+               "cam card: durations, centrelines, and intake against exhaust")
+        raise InputError(msg)
 
 
 def timing_at(engine: Engine, rpm: float) -> tuple[float, float]:
@@ -109,6 +120,7 @@ def cylinder_arrays(engine: Engine, gas: GasTable, rpm: float) -> L.Cylinders:
     geometry = np.array([b.bore, b.stroke, b.rod, b.pin_offset, b.clearance_volume, HEAD_AREA])
     forward, reverse = valve_areas(engine, rpm)
     closing, opening = closed_span(np.maximum(forward, reverse))
+    checked_span(closing, opening)
     phase = np.array(b.phase_deg)
     burn, flame = burn_arrays(engine, rpm)
     local = (-phase) % 720.0
