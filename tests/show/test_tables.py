@@ -49,9 +49,9 @@ def test_points_that_did_not_converge_are_marked(sample_curve):
 
 def test_columns_without_numbers_are_left_out(sample_curve):
     curve = sample_curve()
-    assert "inj duty" in printed(curve_view(curve))
+    assert "inj duty" in printed(curve_view(curve, full=True))
     curve.dataset["injector_duty"].values[:] = float("nan")
-    assert "inj duty" not in printed(curve_view(curve))
+    assert "inj duty" not in printed(curve_view(curve, full=True))
 
 
 def test_the_correction_is_explained(sample_curve):

@@ -29,6 +29,7 @@ def predict(
                                                "a list with commas; default: the card's.")] = None,
     basis: Annotated[Basis, typer.Option(help="Correct brake torque, power and BMEP to a basis.")] = "observed",
     units: Units = "si",
+    full: Annotated[bool, typer.Option("--full", help="Print every number a speed has, in three tables.")] = False,
     json: Json = False,
     out: Annotated[list[Path] | None, typer.Option(metavar="PATH", show_default=False, help="Write to a folder "
                                                    "(netCDF, CSV, picture) or to a file by its ending: .nc .csv "
@@ -70,7 +71,7 @@ def predict(
     if change is not None:
         curve = curve.corrected(*change)
     outputs.write(files, curve, units)
-    show(curve, units, json, files)
+    show(curve, units, json, files, full)
     if not curve.converged:
         raise typer.Exit(NOT_CONVERGED)
 
@@ -89,7 +90,7 @@ def correction(basis: str, day) -> tuple[float, str, str] | None:
     return c.factor, c.basis, note
 
 
-def show(curve, units: str, json: bool, files: list[Path]) -> None:
+def show(curve, units: str, json: bool, files: list[Path], full: bool = False) -> None:
     """Print the curve for people, or as JSON."""
     if json:
         from pullcast.results.records import document
@@ -99,6 +100,6 @@ def show(curve, units: str, json: bool, files: list[Path]) -> None:
     from pullcast.show.tables import console, curve_view
 
     screen = console()
-    screen.print(curve_view(curve, units))
+    screen.print(curve_view(curve, units, full))
     for file in filter(Path.exists, files):
         screen.print(f"Written: {file}", soft_wrap=True, markup=False)

@@ -14,21 +14,24 @@ from pullcast.results.curve import Curve
 from pullcast.results.variables import Variable, variable
 from pullcast.show import CAUTION
 
+SHORT = ("torque", "power", "volumetric_efficiency", "bmep", "bsfc", "residual_fraction", "plenum_pressure",
+         "peak_pressure", "knock_integral")
 PULL = ("torque", "power", "volumetric_efficiency", "bmep", "imep", "pmep", "fmep", "bsfc", "airflow")
 BESIDE = ("spark", "ca50", "residual_fraction", "plenum_pressure", "peak_pressure", "knock_integral",
           "port_mach_mean", "port_mach_max")
 LIMITS = ("mean_piston_speed", "inlet_mach_index", "injector_duty", "fuel_flow", "trapped_mass",
           "exhaust_temperature", "heat_loss", "cycles")
 HIGHEST = {"peak_pressure", "knock_integral", "port_mach_max"}  # over cylinders; the others are averaged
+MORE = "Every other number of each speed: --full; as files: --out FOLDER."
 NOTHING = "–"
 
 
-def curve_view(curve: Curve, units: str = "si") -> Group:
-    """What ``pullcast predict`` prints: a sentence, two tables, what did not converge, how well the books close."""
+def curve_view(curve: Curve, units: str = "si", full: bool = False) -> Group:
+    """What ``pullcast predict`` prints: a sentence, one table (three if ``full``), what did not converge, the books."""
     parts = [Text(curve.sentence(units), style="bold"), Text(reference(curve, units)), Text("")]
-    parts += [columns(curve, names, units) for names in (PULL, BESIDE, LIMITS)]
+    parts += [columns(curve, names, units) for names in ((PULL, BESIDE, LIMITS) if full else (SHORT,))]
     parts += [Text(f"* {rpm:.0f} rpm: {status}") for rpm, status in curve.failures]
-    parts += [Text(line) for line in (books(curve), note(curve)) if line]
+    parts += [Text(line) for line in (books(curve), note(curve), "" if full else MORE) if line]
     return Group(*parts, Text(""), Text(CAUTION, style="dim"))
 
 
