@@ -16,7 +16,7 @@ from typing import Annotated
 
 import typer
 
-from pullcast.cli import check, judge, lock, new, predict, validate
+from pullcast.cli import calibrate, check, compare, judge, lock, new, predict, validate
 from pullcast.errors import CardError, PullcastError
 
 VERBS = {
@@ -25,6 +25,8 @@ VERBS = {
     predict.predict: "Forecast the full-load curve.",
     judge.judge: "Judge measured pulls: is B really better than A.",
     lock.lock: "Seal a forecast before the pulls.",
+    compare.compare: "Hold a forecast against the pulls.",
+    calibrate.calibrate: "Fit what nobody knows to the baseline's pulls.",
     validate.validate: "Compare with values from outside.",
 }
 INTERRUPTED = 130
