@@ -8,7 +8,7 @@ from pullcast.kernels.duct import fluxes, predict, primitives, transport, update
 from pullcast.kernels.ends import end_fluxes
 from pullcast.kernels.gas import mix_hf
 from pullcast.kernels.inject import inject
-from pullcast.kernels.jit import inner, kernel
+from pullcast.kernels.jit import inner, kernel, small
 from pullcast.kernels.nodes import junctions_step, volumes_step
 
 REFRESH = 8  # steps between refreshes of wall friction and heat transfer
@@ -121,7 +121,7 @@ def write_trace(model, trace, probes, theta, dtheta):
         deg += 1
 
 
-@inner
+@small
 def advance(model, theta, dtheta, dt, tau, sp, octane, steps):
     """One step of everything; returns a status code and the index of the component that broke down."""
     f, d, books = model.flow, model.ducts, model.books
