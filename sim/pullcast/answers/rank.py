@@ -1,0 +1,343 @@
+"""Rank: which candidates are worth the dyno day, with the chance that the order is real.
+
+The centre of every gain comes from one fidelity. Around it a spread: the unknowns are drawn once and shared by all
+candidates (``sampling``), and the base and the leading candidates are computed at every draw, by default with the
+lumped model, whose answer to a small change is close to that of the waves where its absolute gains are not. On the
+shipped V8's shelf (8 draws, 7 candidates) deviations by both models correlate with .84 to .99 (small primaries, which
+hardly deviate, apart) and what is left between them is about three quarters of the lumped deviation: `MISFIT`. In a
+ranking by the lumped model alone the gap to waves, measured on a few engines of the list, is an uncertainty of every
+difference.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from pullcast.answers import scoring
+from pullcast.answers.agreement import Agreement, agreement
+from pullcast.answers.chances import Chances, Noise, chances, shared_gap
+from pullcast.answers.influence import Influence, expected_after, how_measured, suspects
+from pullcast.answers.ranking import Limit, Place, Ranking, Screened
+from pullcast.answers.sampling import Entrant, draws, engine_at, factors_of
+from pullcast.card.shortlist import Shortlist, read_shortlist
+from pullcast.errors import InputError, SolveError
+
+MISFIT = 0.75  # of lumped deviations against waves, relative to their own size
+NUMERICAL = 0.0005  # sd of a gain by the grid: 25 against 15 mm cells on the shipped V8's shelf, .06 % at most
+SCREEN_ABOVE, SCREENED_TO = 16, 6  # more candidates than this are screened first unless told otherwise
+CONTROLS = 2  # engines from the middle and the end of a screening that waves compute too, to measure the agreement
+NOTE = ("Chances tell what the stated ranges, the spread between the models and the numerics leave open, not how "
+        "true the model is of these parts.")
+
+
+@dataclass(frozen=True)
+class _Field:
+    """All engines at one fidelity: rows and gains (base first)."""
+
+    rows: list[scoring.Row]
+    scores: np.ndarray
+    gains: np.ndarray
+
+
+def rank(shortlist: Shortlist | str, *, fidelity: str | None = None, screen: int | None = None, samples: int = 32,
+         leaders: int = 8, spread: str = "lumped", seed: int = 0, store=None, workers: int | None = None,
+         executor=None, numerics=None, on_stage: Callable[[str, object], None] | None = None) -> Ranking:
+    """Rank the candidates of a shortlist (or of the path of its card) by its goal over its band.
+
+    Parameters
+    ----------
+    shortlist
+        From ``pullcast.card.shortlist.read_shortlist``; one with a free search goes to ``answers.search``.
+    fidelity
+        "wave" (default) or "lumped".
+    screen
+        Rank all by the lumped model first and carry this many best to waves; by default done above 16 candidates.
+    samples
+        Draws of the unknowns, a power of two; 0 gives no chances.
+    leaders
+        Candidates, from the best down, that are sampled.
+    spread
+        Model the draws are computed with: "lumped", or "wave" for ten times the time.
+    seed
+        Of the draws.
+    store, workers, executor, numerics
+        As in ``pullcast.solve.jobs.run``.
+    on_stage
+        Called as ``on_stage(stage, tick)`` while points finish (``pullcast.solve.ledger.Tick``).
+
+    Raises InputError for a search or options that do not fit, SolveError when the base cannot be computed.
+
+    """
+    shortlist = read_shortlist(shortlist) if not isinstance(shortlist, Shortlist) else shortlist
+    fidelity = _checked(shortlist, fidelity, screen, spread)
+    means = scoring.Means(store, workers, executor, numerics or scoring.Numerics(), on_stage)
+    job = _Run(shortlist, means, fidelity, spread, samples, leaders, seed)
+    if screen is None and fidelity == "wave" and len(shortlist.candidates) > SCREEN_ABOVE:
+        screen = SCREENED_TO
+        job.notes.append(f"{len(shortlist.candidates)} candidates: the lumped model chose the {screen} that waves "
+                         "ranked; give screen to choose another number")
+    return job.screened(screen) if screen else job.plain()
+
+
+def _checked(shortlist: Shortlist, fidelity: str | None, screen: int | None, spread: str) -> str:
+    if shortlist.spans:
+        msg = f"{shortlist.name} is a search over {', '.join(s.key for s in shortlist.spans)}: use search for it"
+        raise InputError(msg)
+    for what, value in (("fidelity", fidelity or "wave"), ("spread", spread)):
+        if value not in ("wave", "lumped"):
+            msg = f"{what} {value!r} is not known; there are wave and lumped"
+            raise InputError(msg)
+    if screen is not None and fidelity == "lumped":
+        msg = "screen carries the best from the lumped model to waves; it does not go with fidelity lumped"
+        raise InputError(msg)
+    if screen is not None and screen < 1:
+        msg = f"screen {screen}: carry at least one candidate to waves"
+        raise InputError(msg)
+    if spread == "wave" and fidelity == "lumped":
+        msg = "spread wave does not go with fidelity lumped: rank by waves"
+        raise InputError(msg)
+    return fidelity or "wave"
+
+
+class _Run:
+    """One ranking under way."""
+
+    def __init__(self, shortlist, means, fidelity, spread, samples, leaders, seed) -> None:
+        self.shortlist, self.means, self.fidelity, self.spread = shortlist, means, fidelity, spread
+        self.samples, self.leaders, self.seed = samples, leaders, seed
+        self.entrants = [Entrant("base", {}, shortlist.base),
+                         *(Entrant(c.name, c.swaps, c.engine) for c in shortlist.candidates)]
+        self.speeds = list(shortlist.band.speeds)
+        self.notes: list[str] = []
+
+    def field(self, which: Sequence[int], fidelity: str, stage: str) -> _Field:
+        """Engines ``which`` (base first) over the band; SolveError when the base has no curve."""
+        engines = [self.entrants[i].engine for i in which]
+        rows, warnings = scoring.compute(engines, self.speeds, fidelity, self.means, stage, self.shortlist)
+        self.notes += warnings
+        found = scoring.scores(self.shortlist, self.speeds, rows)
+        if rows[0].trouble or not found[0] > 0.0:
+            msg = f"the base engine gives no {self.shortlist.goal} to compare with: {rows[0].trouble or found[0]}"
+            raise SolveError(msg, rpm=self.speeds[0], angle_deg=0.0, component="the whole network")
+        return _Field(rows, found, found / found[0] - 1.0)
+
+    def plain(self) -> Ranking:
+        """All candidates by one fidelity; the other on some or all, to state the agreement."""
+        everyone = list(range(len(self.entrants)))
+        centre = self.field(everyone, self.fidelity, self.fidelity)
+        if self.fidelity == "wave":
+            lumped = self.field(everyone, "lumped", "lumped, to compare")
+            agreed = self._agreement(everyone, lumped.gains, centre.gains)
+            other = lumped
+        else:
+            picked = _picked(self._order(everyone, centre)[1:])
+            wave = self.field([0, *picked], "wave", "waves, to compare")
+            agreed = self._agreement([0, *picked], centre.gains[[0, *picked]], wave.gains)
+            other = centre
+        return self._finish(everyone, centre, other if self.spread == "lumped" else centre, agreed, None)
+
+    def screened(self, screen: int) -> Ranking:
+        """The lumped model over all, waves over the best of them."""
+        everyone = list(range(len(self.entrants)))
+        lumped = self.field(everyone, "lumped", "screening")
+        order = [i for i in self._order(everyone, lumped) if i != 0]
+        good = [i for i in order if not lumped.rows[i].trouble]
+        carried, left = good[:screen], good[screen:]
+        controls = list(dict.fromkeys([left[len(left) // 2], left[-1]]))[-CONTROLS:] if left else []
+        which = [0, *carried, *controls]
+        wave = self.field(which, "wave", "waves")
+        agreed = self._agreement(which, lumped.gains[which], wave.gains)
+        keep = [0, *range(1, 1 + len(carried))]
+        final = _Field([wave.rows[k] for k in keep], wave.scores[keep], wave.gains[keep])
+        report = self._screened(order, lumped, carried, controls, left, agreed)
+        which = [0, *carried]
+        seen = _Field([lumped.rows[i] for i in which], lumped.scores[which], lumped.gains[which])
+        return self._finish(which, final, seen if self.spread == "lumped" else final, agreed, report)
+
+    def _screened(self, order, lumped, carried, controls, left, agreed) -> Screened:
+        from scipy.special import ndtr
+
+        names = [self.entrants[i].name for i in order]
+        behind, who = 0.0, ""
+        if left:
+            gap = shared_gap([self.entrants[i].swaps for i in (carried[0], *left)], agreed.per_swap)
+            d = np.diag(gap)
+            sd = np.sqrt(np.maximum(d[0] + d[1:] - 2.0 * gap[0, 1:], 1e-12))
+            share = ndtr((lumped.gains[left] - lumped.gains[carried[0]]) / sd)
+            k = int(np.argmax(share))
+            behind, who = float(share[k]), self.entrants[left[k]].name
+            self.notes.append(f"Left behind in the screening: {len(left)}; of these {who} is the likeliest to beat "
+                              f"by waves the one that led it ({100 * behind:.0f} %).")
+        return Screened(tuple(names), tuple(lumped.gains[order].tolist()),
+                        tuple(self.entrants[i].name for i in carried),
+                        tuple(self.entrants[i].name for i in controls), behind, who)
+
+    def _agreement(self, which: Sequence[int], lumped: np.ndarray, wave: np.ndarray) -> Agreement:
+        some = [self.entrants[i] for i in which[1:]]
+        return agreement([e.name for e in some], lumped[1:], wave[1:], [e.swaps for e in some])
+
+    def _limits(self, row: scoring.Row) -> tuple[Limit, ...]:
+        found = []
+        for c in self.shortlist.constraints:
+            value = row.limits.get(c.name)
+            kept = value is None or c.kept(value)
+            found.append(Limit(c.name, c.kind.title, value, c.value, c.kind.at_least, kept))
+        return tuple(found)
+
+    def _order(self, which: Sequence[int], field: _Field) -> list[int]:
+        """Engines by gain, those that break a limit after the others, those without a curve last."""
+        def place(i: int) -> tuple:
+            row = field.rows[list(which).index(i)]
+            bad = any(not limit.kept for limit in self._limits(row))
+            gain = field.gains[list(which).index(i)]
+            return (bool(row.trouble), bad, -gain if np.isfinite(gain) else 0.0, i)
+        return sorted(which, key=place)
+
+    def _finish(self, which, centre: _Field, seen: _Field, agreed: Agreement, screened: Screened | None) -> Ranking:
+        """Samples of the leaders around the centre, chances, influence, and the places in order."""
+        spot = {i: k for k, i in enumerate(which)}
+        order = [i for i in self._order(which, centre) if i != 0]
+        kept = {i for i in which if not centre.rows[spot[i]].trouble
+                and all(x.kept for x in self._limits(centre.rows[spot[i]]))}
+        whole = [i for i in order if not centre.rows[spot[i]].trouble]
+        lead = whole[:self.leaders] if self.samples else []
+        places = {i: self._place(i, centre, spot[i]) for i in which}
+        cast, sampled = None, ()
+        if lead:
+            sampled = (0, *lead)
+            cast = self._cast(sampled, [spot[i] for i in sampled], centre, seen, agreed)
+            places |= self._with_chances(cast, sampled, kept, places)
+        more = len(whole) - len(lead)
+        if lead and more > 0:
+            self.notes.append(f"{more} candidates that came behind were not sampled and have no chances")
+        names = [self.entrants[i].name for i in sampled]
+        pairs, verdicts, winner = {}, {}, ""
+        if cast:
+            both = [(i, j) for i in range(len(names)) for j in range(len(names)) if i != j]
+            pairs = {(names[i], names[j]): cast.found.better(i, j) for i, j in both}
+            verdicts = {(names[i], names[j]): cast.found.verdict(i, j) for i, j in both}
+            best = cast.found.winner([k for k, i in enumerate(sampled) if i in kept])
+            winner = names[best] if best is not None else ""
+        from pullcast import __version__
+
+        return Ranking(
+            name=self.shortlist.name, goal=self.shortlist.goal,
+            band=(self.shortlist.band.low, self.shortlist.band.high), speeds=tuple(self.speeds),
+            sampled_speeds=tuple(scoring.thinned(self.speeds)), base=places[0],
+            places=tuple(places[i] for i in order), fidelity=self.fidelity, spread=self.spread if cast else "",
+            samples=cast.deviations.shape[0] if cast else 0, pairs=pairs, verdicts=verdicts, winner=winner,
+            agreement=agreed, influence=self._influence(cast) if cast else None, screened=screened,
+            notes=tuple(dict.fromkeys([*self.notes, *self._peak(), *([NOTE] if cast else [])])), version=__version__,
+            engine=self.shortlist.base.name)
+
+    def _peak(self) -> list[str]:
+        if self.shortlist.goal.startswith("peak"):
+            return ["The goal is a peak: of two curves the one with the higher peak can be the slower; see the band."]
+        return []
+
+    def _place(self, i: int, centre: _Field, k: int) -> Place:
+        row, e = centre.rows[k], self.entrants[i]
+        return Place(e.name, dict(e.swaps), self.fidelity, float(centre.scores[k]), float(centre.gains[k]),
+                     tuple(row.torque.tolist()), self._limits(row) if not row.trouble else (), trouble=row.trouble,
+                     notes=row.notes)
+
+    def _cast(self, sampled: Sequence[int], spots: Sequence[int], centre: _Field, seen: _Field,
+              agreed: Agreement) -> _Cast:
+        """Draw the unknowns and compute the sampled engines at every draw."""
+        some = [self.entrants[i] for i in sampled]
+        speeds = scoring.thinned(self.speeds)
+        factors = factors_of(some)
+        z = draws(factors, self.samples, self.seed)
+        made = [engine_at(self.shortlist.base_path, e, dict(zip(factors, row, strict=True)))
+                for row in z for e in some]
+        rows, warnings = scoring.compute(made, speeds, self.spread, self.means, f"spread, {self.spread} samples")
+        self.notes += warnings
+        pick = [self.speeds.index(s) for s in speeds]
+        torque = np.array([r.torque for r in rows]).reshape(len(z), len(some), len(speeds))
+        middle = np.array([seen.rows[k].torque[pick] for k in spots])
+        good = np.isfinite(torque).all(axis=(1, 2))
+        if lost := int((~good).sum()):
+            self.notes.append(f"{lost} of {len(z)} draws were left out: an engine did not converge there")
+        goal = np.array([[self.shortlist.score(speeds, t) for t in row] for row in torque[good]])
+        start = np.array([self.shortlist.score(speeds, t) for t in middle])
+        deviations = goal / goal[:, :1] - start / start[0] if good.any() else np.zeros((0, len(some)))
+        change = torque[good] / torque[good][:, :1] - middle / middle[0]
+        lumped = self.fidelity == "lumped"
+        gap = shared_gap([e.swaps for e in some], agreed.per_swap) if lumped else None
+        noise = Noise(NUMERICAL, MISFIT if not lumped and self.spread == "lumped" else 0.0, gap)
+        from pullcast.solve.keys import march_sha256
+
+        found = chances(centre.gains[list(spots)], deviations, [march_sha256(e.engine) for e in some], noise,
+                        seed=self.seed)
+        return _Cast(some, factors, z[good], deviations, change, found, noise, speeds, middle)
+
+    def _with_chances(self, cast: _Cast, sampled, kept, places) -> dict[int, Place]:
+        best = cast.found.best([k for k, i in enumerate(sampled) if i in kept])
+        wide = np.sqrt(1.0 + cast.noise.misfit**2)
+        done = {}
+        for k, i in enumerate(sampled):
+            low, high = cast.found.band(k)
+            p = places[i]
+            torque, base = (np.array(x.torque)[[self.speeds.index(s) for s in cast.speeds]] for x in (p, places[0]))
+            spread = wide * cast.change[:, k] if len(cast.change) else np.zeros((1, len(cast.speeds)))
+            ends = np.quantile(spread, (0.1, 0.9), axis=0) + torque / base - 1.0
+            done[i] = replace(p, low=low, high=high, best=float(best[k]),
+                              verdict=cast.found.verdict(k, 0) if k else "",
+                              better=cast.found.better(k, 0) if k else 0.5, change_low=tuple(ends[0].tolist()),
+                              change_high=tuple(ends[1].tolist()))
+        return done
+
+    def _influence(self, cast: _Cast) -> Influence | None:
+        """What decides between the two that come first, from the samples and then by changing each suspect alone."""
+        order = [int(k) for k in np.argsort(-cast.found.centre)]
+        pair = [k for k in order if k == order[0] or cast.found.verdict(order[0], k) != "identical"][:2]
+        if len(pair) < 2 or not len(cast.deviations):
+            return None
+        i, j = pair
+        d = cast.deviations[:, i] - cast.deviations[:, j]
+        picked = suspects(cast.factors, cast.z, d)
+        if not picked:
+            return None
+        engines = [engine_at(self.shortlist.base_path, cast.some[k], {cast.factors[f]: z})
+                   for f in picked for z in (-1.0, 1.0) for k in (i, j, 0)]
+        rows, _ = scoring.compute(engines, cast.speeds, self.spread, self.means, "one unknown at a time")
+        goal = scoring.scores(self.shortlist, cast.speeds, rows).reshape(len(picked), 2, 3)
+        gain = goal[:, :, 0] / goal[:, :, 2] - goal[:, :, 1] / goal[:, :, 2]
+        slope = (gain[:, 1] - gain[:, 0]) / 2.0
+        total = float(np.var(cast.found.draws[:, i] - cast.found.draws[:, j]))
+        share = np.minimum(slope**2 / max(total, 1e-18), 1.0)
+        if not np.isfinite(share).any():
+            return None
+        ranked = sorted((k for k in range(len(picked)) if np.isfinite(share[k])), key=lambda k: -share[k])
+        k, now = ranked[0], cast.found.better(i, j)
+        centre = float(cast.found.centre[i] - cast.found.centre[j])
+        rest = float(np.sqrt(max(total * (1.0 - share[k]), 0.0)))
+        factor = cast.factors[picked[k]]
+        return Influence(cast.some[i].name, cast.some[j].name, factor.label, factor.key, float(share[k]),
+                         float(slope[k]), max(now, 1.0 - now),
+                         max(expected_after(centre, slope[k], rest), now, 1.0 - now), how_measured(factor.key),
+                         tuple((cast.factors[picked[q]].label, float(share[q])) for q in ranked[1:]))
+
+
+@dataclass(frozen=True)
+class _Cast:
+    """The samples: entrants, factors, draws (s, f), deviations of gains (s, m) and of torque ratios (s, m, n)."""
+
+    some: list[Entrant]
+    factors: tuple
+    z: np.ndarray
+    deviations: np.ndarray
+    change: np.ndarray
+    found: Chances
+    noise: Noise
+    speeds: list[float]
+    middle: np.ndarray
+
+
+def _picked(order: Sequence[int]) -> list[int]:
+    """First, middle and last of an order (without the base)."""
+    order = [i for i in order if i != 0]
+    return list(dict.fromkeys([order[0], order[len(order) // 2], order[-1]])) if order else []

@@ -1,0 +1,140 @@
+"""A ranking as a finished value: places, chances, what decides the order, and how it was computed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from pullcast.answers.agreement import Agreement
+from pullcast.answers.influence import Influence
+
+
+@dataclass(frozen=True)
+class Limit:
+    """One constraint of one engine: its ``value`` (SI; deg; None: not known), the ``limit``, whether it is kept."""
+
+    name: str
+    title: str
+    value: float | None
+    limit: float
+    at_least: bool
+    kept: bool
+
+
+@dataclass(frozen=True, repr=False)
+class Place:
+    """One engine of a ranking; gains are fractions of the base's goal.
+
+    ``score`` N m or W; ``gain`` by ``fidelity``; ``low`` and ``high`` its 80 % band, ``best`` the chance to be the
+    best of those that keep the limits, ``better`` the chance to be better than the base: None where no samples were
+    drawn. ``verdict`` against the base. ``torque`` (N m) at the ranking's speeds; ``torque_low`` and ``torque_high``
+    the 80 % band of the relative torque change to the base at ``Ranking.sampled_speeds``.
+    """
+
+    name: str
+    swaps: Mapping[str, Any]
+    fidelity: str
+    score: float
+    gain: float
+    torque: tuple[float, ...]
+    limits: tuple[Limit, ...] = ()
+    low: float | None = None
+    high: float | None = None
+    best: float | None = None
+    better: float | None = None
+    verdict: str = ""
+    change_low: tuple[float, ...] = ()
+    change_high: tuple[float, ...] = ()
+    trouble: str = ""
+    notes: tuple[str, ...] = ()
+
+    def __repr__(self) -> str:
+        """Gain, band, verdict and chance in a line."""
+        if self.trouble:
+            return f"{self.name}: {self.trouble}"
+        text = f"{self.name}: {100 * self.gain:+.2f} %"
+        if self.low is not None:
+            text += (f" ({100 * self.low:+.2f} to {100 * self.high:+.2f} %), {self.verdict or 'the base'}, best "
+                     f"{100 * self.best:.0f} %")
+        return text + "".join(f"; breaks {x.title}" for x in self.limits if not x.kept)
+
+    @property
+    def kept(self) -> bool:
+        """Whether it could be computed and keeps every limit that is known."""
+        return not self.trouble and all(limit.kept for limit in self.limits)
+
+
+@dataclass(frozen=True)
+class Screened:
+    """The lumped screening: ``names`` and lumped ``gains`` of all candidates, best first; ``carried`` to waves;
+    ``behind`` the largest chance that one left behind would by waves beat the best, and its name."""
+
+    names: tuple[str, ...]
+    gains: tuple[float, ...]
+    carried: tuple[str, ...]
+    controls: tuple[str, ...]
+    behind: float
+    behind_name: str
+
+
+@dataclass(frozen=True, repr=False)
+class Ranking:
+    """Candidates, best first: those that keep the limits, then those that do not, then those without a curve.
+
+    ``pairs`` (name, name) -> chance that the first is truly better. ``winner`` the name of the engine that can be
+    said to be the best, "" when none can. All gains of ``places`` are of one ``fidelity``.
+    """
+
+    name: str
+    goal: str
+    band: tuple[float, float]
+    speeds: tuple[float, ...]
+    sampled_speeds: tuple[float, ...]
+    base: Place
+    places: tuple[Place, ...]
+    fidelity: str
+    spread: str
+    samples: int
+    pairs: Mapping[tuple[str, str], float]
+    verdicts: Mapping[tuple[str, str], str]
+    winner: str
+    agreement: Agreement
+    influence: Influence | None
+    screened: Screened | None
+    notes: tuple[str, ...]
+    version: str = ""
+    engine: str = ""
+
+    def place(self, name: str) -> Place:
+        """The place of a candidate or of the base, by name; KeyError for another."""
+        found = {p.name: p for p in (*self.places, self.base)}
+        return found[name]
+
+    @property
+    def unit(self) -> str:
+        """Unit of the goal: "W" or "N m"."""
+        return "W" if "power" in self.goal else "N m"
+
+    def headline(self) -> str:
+        """The answer in one sentence."""
+        sure = [p for p in self.places if p.kept]
+        if not sure:
+            return "No candidate could be computed and keeps the limits."
+        first = sure[0]
+        if self.winner == self.base.name:
+            return f"Nothing on the list is better than what is on ({100 * self.base.best:.0f} % chance)."
+        if self.winner:
+            return (f"{self.winner}: {100 * first.gain:+.1f} % over the base, the best with a chance of "
+                    f"{100 * self.place(self.winner).best:.0f} %.")
+        if first.best is None:
+            return f"{first.name} comes first, {100 * first.gain:+.1f} %; chances were not sampled."
+        top = max((p for p in (*sure, self.base) if p.best is not None), key=lambda p: p.best)
+        return (f"No winner: {top.name} is the likeliest best, with a chance of {100 * top.best:.0f} % "
+                f"({100 * top.gain:+.1f} % over the base).")
+
+    def __repr__(self) -> str:
+        """The answer and a row a candidate."""
+        rows = [f"  {k:2d} {p!r}" for k, p in enumerate(self.places, 1)]
+        head = f"{self.name}, {self.goal} {self.band[0]:.0f} to {self.band[1]:.0f} rpm, {self.fidelity} model:"
+        return "\n".join([head, self.headline(), *rows])
