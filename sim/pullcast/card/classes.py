@@ -115,7 +115,8 @@ COMMON = {
     "exhaust.roughness": "0.01 0.04 0.15 mm",
     "mixture.evaporated": "0.0 0.5 1.0",
     "burn.ca50": "6 8 12 deg",
-    "burn.efficiency": "0.95 0.97 0.99",
+    "burn.efficiency": "0.95 0.97 0.99", "burn.squish_clearance": "0.8 1.1 1.6 mm",
+    "burn.turbulence": "0.6 1.0 1.6",
     "walls.factor": "0.7 1.0 1.3",
     "friction.factor": "0.8 1.0 1.25",
     "fuel.temperature": "288 298 310 K",
@@ -131,6 +132,7 @@ _FOUR_VALVE = {
     "head.exhaust.valve_diameter": "0.300 0.325 0.350 x bore",
     "head.intake.stem_diameter": "4.5 5.5 6.5 mm", "head.exhaust.stem_diameter": "4.5 5.5 6.5 mm",
     "burn.duration_10_90": "18 22 26 deg", "burn.delay": "13 17 21 deg",
+    "burn.plug_offset": "0.00 0.01 0.04 x bore", "burn.squish": "0.00 0.08 0.20",
     "cam.intake.rocker_ratio": "1.0 1.0 1.0", "cam.exhaust.rocker_ratio": "1.0 1.0 1.0",
     "cam.intake.lash": "0.12 0.18 0.25 mm", "cam.exhaust.lash": "0.18 0.24 0.30 mm",
     "cam.advance": "-3 0 3 deg",
@@ -139,6 +141,7 @@ _TWO_VALVE = {
     "head.intake.valve_diameter": "0.48 0.505 0.53 x bore", "head.exhaust.valve_diameter": "0.375 0.400 0.425 x bore",
     "head.intake.stem_diameter": "7.0 8.0 8.8 mm", "head.exhaust.stem_diameter": "7.0 8.0 8.8 mm",
     "burn.duration_10_90": "23 27 33 deg", "burn.delay": "16 20 26 deg",
+    "burn.plug_offset": "0.10 0.20 0.30 x bore", "burn.squish": "0.15 0.25 0.35",
 }
 
 

@@ -255,7 +255,12 @@ class Day:
 @dataclass(frozen=True)
 class Burn:
     """Combustion: ``timing`` "ca50" or "spark", rows of (rpm, value deg): CA50 after firing TDC or spark before it.
-    Durations are those at the class's reference point (deg)."""
+    Durations are those at the class's reference point (deg).
+
+    ``law`` "wiebe" burns by those durations; "flame" predicts the burn from turbulence and the chamber: its shape
+    ("roof", "wedge", "flat"), the plug's distance from the bore's axis (m), the share of the bore that is squish and
+    its clearance (m), and a factor on the turbulence that the flame feels.
+    """
 
     timing: str
     table: tuple[tuple[float, float], ...]
@@ -263,6 +268,12 @@ class Burn:
     delay_deg: float
     efficiency: float = 0.97
     reference_rpm: float = 3000.0
+    law: str = "wiebe"
+    chamber: str = "flat"
+    plug: float = 0.0
+    squish: float = 0.0
+    squish_gap: float = 1.0e-3
+    turbulence: float = 1.0
 
 
 @dataclass(frozen=True)

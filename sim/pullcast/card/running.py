@@ -48,7 +48,10 @@ class MixtureCard(f.Table):
 
 
 class BurnCard(f.Table):
-    """Table [burn]: CA50 or spark, one value or rows over speed; durations at the reference speed."""
+    """Table [burn]: CA50 or spark, one value or rows over speed; durations at the reference speed.
+
+    law = "flame" predicts the burn: the chamber's shape, plug, squish and turbulence count then, not the durations.
+    """
 
     ca50: f.quantity("angle", -20.0, 60.0) | None = None
     spark: f.quantity("angle", -20.0, 70.0) | None = None
@@ -59,6 +62,12 @@ class BurnCard(f.Table):
     delay: f.quantity("angle", 3.0, 60.0) | None = None
     efficiency: f.quantity("fraction", 0.5, 1.0) | None = None
     reference_speed: f.Speed | None = None
+    law: Literal["wiebe", "flame"] = "wiebe"
+    chamber: Literal["roof", "wedge", "flat"] | None = None
+    plug_offset: f.quantity("length", 0.0, 0.1) | None = None
+    squish: f.quantity("fraction", 0.0, 0.7) | None = None
+    squish_clearance: f.quantity("length", 0.0002, 0.01) | None = None
+    turbulence: f.quantity("fraction", 0.1, 10.0) | None = None
 
 
 class WallsCard(f.Table):
@@ -123,7 +132,30 @@ def resolve_burn(card: BurnCard, speeds: tuple[float, ...], book: Book) -> Burn:
     return Burn(
         timing=timing, table=rows, duration_10_90_deg=book.take(card.duration_10_90, "burn.duration_10_90"),
         delay_deg=book.take(card.delay, "burn.delay"), efficiency=book.take(card.efficiency, "burn.efficiency"),
-        reference_rpm=float(card.reference_speed or 3000.0))
+        reference_rpm=float(card.reference_speed or 3000.0), **_flame(card, book))
+
+
+def _flame(card: BurnCard, book: Book) -> dict[str, Any]:
+    """What a predicted burn needs; with the Wiebe law nothing, and whatever of it is stated is noted as unused."""
+    names = ("chamber", "plug_offset", "squish", "squish_clearance", "turbulence")
+    if card.law != "flame":
+        for name in names:
+            if getattr(card, name) is not None:
+                book.found("note", f"burn.{name}", 'is used by law = "flame" alone', "Add the law, or take it out.")
+        return {}
+    shape = card.chamber or ("roof" if book.engine_class.valves[0] > 1 else "wedge")
+    central = shape != "wedge"
+    plug = book.take(card.plug_offset, "burn.plug_offset")
+    squish = book.take(card.squish, "burn.squish")
+    if card.plug_offset is None and central:
+        plug = 0.0
+    if plug > 0.48 * book.scales["bore"]:
+        book.problem("burn.plug_offset", f"a plug {plug * 1e3:.1f} mm off the axis is outside the bore",
+                     "Measure from the bore's axis.")
+        plug = 0.0
+    return {"law": "flame", "chamber": shape, "plug": plug, "squish": 0.0 if shape == "flat" else squish,
+            "squish_gap": book.take(card.squish_clearance, "burn.squish_clearance"),
+            "turbulence": book.take(card.turbulence, "burn.turbulence")}
 
 
 def resolve_walls(card: WallsCard, book: Book) -> Walls:

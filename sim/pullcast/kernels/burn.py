@@ -2,8 +2,8 @@
 
 Columns of ``cylinders.burn``: 0 timing kind (0 CA50, 1 spark), 1 its value (deg), 2 reference 10-90 %
 duration (deg), 3 reference spark-10 % delay (deg), 4 share of the fuel that burns, 5 piston speed (m/s),
-6 reference piston speed, 7 reference laminar speed (m/s), 8 reference kinematic viscosity ratio (unused, 1),
-9 shape factor of the chamber (1).
+6 reference piston speed, 7 reference laminar speed (m/s), 8 law (0 Wiebe, 1 flame), 9 factor on the turbulence of
+the flame (``kernels.flame``).
 
 Columns of ``cylinders.flame``: B_M, B_2 (m/s), phi_M, phi, alpha, beta, residual factor, residual exponent:
 S_L = (B_M + B_2 (phi - phi_M)^2) (Tu/298)^alpha (p/101325)^beta (1 - c x^d), Metghalchi & Keck 1982;

@@ -26,6 +26,7 @@ from pullcast.kernels.burn import (
     wiebe_shape,
 )
 from pullcast.kernels.crank import piston_height, volume
+from pullcast.kernels.flame import LAW, front_step, light, stir
 from pullcast.kernels.jit import kernel
 from pullcast.kernels.packed import (
     P_AFR,
@@ -89,6 +90,8 @@ def prepare_burn(gas, g, burn, flame, s, out, theta):
     out[L.C_DURATION] = dur
     out[L.C_TRAPPED] = s[L.S_M]
     out[L.C_RESIDUAL] = yb
+    if burn[LAW] > 0.5:
+        light(burn, s, out, start, theta)
 
 
 @kernel
@@ -142,13 +145,13 @@ def zones_at(gas, p, p0, V, mu, mb, Tu0, qu, yf0, yb0, yf1, yb1, Tb0):
 
 
 @kernel
-def burn_step(gas, g, burn, walls, s, out, theta, dtheta, dt, sp, octane):
-    """Advance a burning cylinder (valves closed) by ``dtheta``; returns work and heat, J."""
+def burn_step(gas, g, burn, walls, s, out, x, theta, dtheta, dt, sp, octane):
+    """Advance a burning cylinder (valves closed) by ``dtheta`` to mass fraction burned ``x``; work and heat, J."""
     m = s[L.S_M]
     yf0 = s[L.S_YF0]
     yb0 = s[L.S_YB0]
     yf1, yb1 = burned_composition(gas[P_AFR], burn[4], yf0, yb0)
-    x = min(wiebe(theta + dtheta, s[L.S_START], s[L.S_WIDTH], s[L.S_FORM]), 0.9999)
+    x = min(x, 0.9999)
     p0 = s[L.S_P]
     V0 = volume(g, theta)
     V1 = volume(g, theta + dtheta)
@@ -250,6 +253,19 @@ def zone_step(gas, g, walls, s, acc, theta, dtheta, dt, sp, exchanging):
 
 
 @kernel
+def note_trapped(s, out, at):
+    """Keep the charge as trapped, from which the closed part of the cycle can be marched again."""
+    out[L.C_SHUT_AT] = at
+    out[L.C_SHUT_M] = s[L.S_M]
+    out[L.C_SHUT_FUEL] = s[L.S_FUEL]
+    out[L.C_SHUT_BURNED] = s[L.S_BURNED]
+    out[L.C_SHUT_U] = s[L.S_U]
+    out[L.C_SHUT_T] = s[L.S_T]
+    out[L.C_SHUT_K] = s[L.S_K]
+    out[L.C_SHUT_EPS] = s[L.S_EPS]
+
+
+@kernel
 def advance_cylinder(gas, g, burn, flame, walls, s, out, acc, books, closing, opening, local, dtheta, dt, sp, octane):
     """Advance one cylinder from its own angle ``local`` by ``dtheta``; False if its state broke down."""
     p_before = s[L.S_P]
@@ -260,6 +276,7 @@ def advance_cylinder(gas, g, burn, flame, walls, s, out, acc, books, closing, op
     d = dtheta / n
     h = dt / n
     closed = closing < local and local + dtheta < opening
+    flaming = burn[LAW] > 0.5
     for i in range(n):
         at = local + i * d
         if at >= 720.0:
@@ -267,13 +284,21 @@ def advance_cylinder(gas, g, burn, flame, walls, s, out, acc, books, closing, op
         if not closed and s[L.S_MODE] == 1.0:
             merge_zones(gas, burn[4], s, out, volume(g, at))
         if closed and s[L.S_MODE] == 0.0:
+            if out[L.C_SHUT_AT] == 0.0 and at < PREPARE:
+                note_trapped(s, out, at)
             if s[L.S_PREPARED] == 0.0 and at >= PREPARE:
                 prepare_burn(gas, g, burn, flame, s, out, at)
-            if (s[L.S_PREPARED] == 1.0
-                    and wiebe(at + d, s[L.S_START], s[L.S_WIDTH], s[L.S_FORM]) > FIRST_LUMP):
+        x = 0.0
+        if closed and s[L.S_PREPARED] == 1.0 and s[L.S_MODE] < 1.5 and at + d > s[L.S_START]:
+            if flaming:
+                x = front_step(gas, g, burn, flame, s, out, at, d, h)
+            else:
+                x = wiebe(at + d, s[L.S_START], s[L.S_WIDTH], s[L.S_FORM])
+            if s[L.S_MODE] == 0.0 and x > FIRST_LUMP:
                 start_burning(gas, burn[4], s)
+        p_now = s[L.S_P]
         if s[L.S_MODE] == 1.0:
-            work, q = burn_step(gas, g, burn, walls, s, out, at, d, h, sp, octane)
+            work, q = burn_step(gas, g, burn, walls, s, out, x, at, d, h, sp, octane)
             if s[L.S_X] > BURN_END:
                 merge_zones(gas, burn[4], s, out, volume(g, at + d))
         else:
@@ -283,6 +308,8 @@ def advance_cylinder(gas, g, burn, flame, walls, s, out, acc, books, closing, op
             if s[L.S_MODE] == 2.0 and (at < PREPARE):
                 s[L.S_MODE] = 0.0
                 s[L.S_PREPARED] = 0.0
+        if flaming:
+            stir(flame, g, s, acc, p_now, at, d, h)
         books[L.B_WORK] += work
         books[L.B_Q_CYL] += q
         if 180.0 <= at + 0.5 * d < 540.0:

@@ -19,6 +19,7 @@ from pullcast.kernels.riemann import sound
 from pullcast.kernels.roots import open_in, open_out, orifice_in, orifice_out
 from pullcast.kernels.wave import wall_pressure
 
+FASTEST_JET = 400.0  # m/s, of gas entering a cylinder, as far as its turbulence is concerned
 SHUT = 1e-6  # effective over pipe area below which a valve is closed
 FULL = 0.98  # and at most this: beyond, a valve is no restriction its pipe could tell
 
@@ -123,10 +124,11 @@ def junction_state(k_in, k_out, guess, row, un, kin, drawn, ri, wi, pi, gi):
 
 
 @kernel
-def valve_to_cylinder(gas, acc, out, books, fuelling, intake, T_cylinder, dt, mass, energy, fuel, burned, p_face):
+def valve_to_cylinder(gas, acc, out, books, fuelling, intake, T_cylinder, dt, mass, energy, fuel, burned, p_face,
+                      jet):
     """Give the cylinder what passes its valve (rates into the pipe); fuel joins entering air that has none yet.
 
-    ``gas`` is the packed table, ``acc`` and ``out`` the cylinder's rows.
+    ``gas`` is the packed table, ``acc`` and ``out`` the cylinder's rows, ``jet`` the speed in the valve's gap (m/s).
     """
     m, f, b = -mass, -fuel, -burned
     hf_air = gas[P_HF]
@@ -137,6 +139,8 @@ def valve_to_cylinder(gas, acc, out, books, fuelling, intake, T_cylinder, dt, ma
         out[L.C_AIR] += (m - f - b) * dt
         if m < 0.0:
             out[L.C_BACKFLOW] -= m * dt
+        else:
+            acc[L.A_JET] += 0.5 * m * min(jet, FASTEST_JET) ** 2
     else:
         acc[L.A_EXHAUST] -= m
         acc[L.A_P_EXHAUST] = p_face
@@ -266,7 +270,8 @@ def end_fluxes(model, theta, dt):
             if mass != 0.0:
                 is_intake = ends.valve[e] == cyl.intake_row[k]
                 valve_to_cylinder(gas.packed, cyl.acc[k], cyl.out[k], books, cyl.fuelling, is_intake,
-                                  cyl.state[k, L.S_T], dt, mass, energy, fuel, burned, p)
+                                  cyl.state[k, L.S_T], dt, mass, energy, fuel, burned, p,
+                                  abs(mass) / (r * area * max(k_out, 1e-6)))
             elif ends.valve[e] == cyl.intake_row[k]:
                 cyl.acc[k, L.A_P_INTAKE] = p
             else:

@@ -165,8 +165,9 @@ def valves_step(gas, store, rate, valve_at, valve, gate, acc, out, books, fuelli
         rate[M.R_H, a] += energy
         rate[M.R_F, a] += m * yf
         rate[M.R_B, a] += m * yb
+        jet = abs(m) * store[M.X_R, a] * store[M.X_T, a] / (pp * area)
         valve_to_cylinder(gas, acc[k], out[k], books, fuelling, intake, gate[k, M.G_T], dt, m, energy, m * yf, m * yb,
-                          store[M.X_P, a])
+                          store[M.X_P, a], jet)
         rise = -dt * m * gamma * R * T / gate[k, M.G_V]
         gate[k, M.G_P] += rise
         gate[k, M.G_T] *= 1.0 + (gamma - 1.0) / gamma * rise / pc

@@ -12,6 +12,7 @@ from pullcast.kernels.burn import laminar_speed
 from pullcast.kernels.crank import volume
 from pullcast.kernels.gas import GasTable
 from pullcast.kernels.mixture import hot_h
+from pullcast.network.chamber_shape import COLUMNS, ROWS, Chamber, front_table
 from pullcast.network.flow_sheet import area_over_crank
 from pullcast.network.lift import LiftCurve, valve_lift
 
@@ -20,6 +21,8 @@ HEAD_AREA = 1.2  # chamber roof over bore area (common practice, no source)
 LEAST_CLOSED = 45.0  # deg each side of firing TDC
 SEATED = 1e-9  # m2: below this a valve counts as shut
 RESIDUAL = (2.06, 0.77)  # Rhodes & Keck 1985
+JET_MIXING = 0.09  # mixing length over width of a plane jet: Launder & Spalding 1972 (from memory)
+SPARK_RADIUS = 1.0e-3  # m, of the kernel a spark leaves; 0.5 to 3 mm (common practice, no source)
 REFERENCE_PHI, REFERENCE_T, REFERENCE_P, REFERENCE_X = 1.15, 700.0, 1.4e6, 0.06  # gas of the reference burn duration
 
 
@@ -79,16 +82,34 @@ def flame_row(fuel_key: str, phi: float) -> np.ndarray:
     return np.array([b_m, b_2, phi_m, phi, alpha, beta, *RESIDUAL])
 
 
+def chamber_of(engine: Engine) -> Chamber:
+    """The combustion chamber as the flame sees it."""
+    b, burn = engine.block, engine.burn
+    return Chamber(burn.chamber, b.bore, b.stroke, b.clearance_volume, burn.plug, burn.squish, burn.squish_gap)
+
+
+def front_row(engine: Engine) -> np.ndarray:
+    """What a predicted burn adds to the laminar speed coefficients, in the order of ``kernels.flame``."""
+    c = chamber_of(engine)
+    return np.array([JET_MIXING * 0.5 * c.bore, c.squish * np.pi / 4 * c.bore**2, c.clearance, c.edge,
+                     SPARK_RADIUS, c.stroke, ROWS, COLUMNS, *front_table(c).ravel()])
+
+
 def burn_arrays(engine: Engine, rpm: float) -> tuple[np.ndarray, np.ndarray]:
-    """Burn law (10,) and laminar speed coefficients (8,) for the kernels."""
+    """Burn law (10,) and laminar speed coefficients (8,), with a predicted burn followed by its front, for the
+    kernels."""
     flame = flame_row(engine.fuel.key, 1.0 / engine.mixture.lambda_)
+    predicted = engine.burn.law == "flame"
+    if predicted:
+        flame = np.concatenate([flame, front_row(engine)])
     reference = flame_row("petrol", REFERENCE_PHI)
     kind, value = timing_at(engine, rpm)
     stroke = engine.block.stroke
     return np.array([
         kind, value, engine.burn.duration_10_90_deg, engine.burn.delay_deg, engine.burn.efficiency,
         2 * stroke * rpm / 60, 2 * stroke * engine.burn.reference_rpm / 60,
-        laminar_speed(reference, REFERENCE_T, REFERENCE_P, REFERENCE_X), 1.0, 1.0,
+        laminar_speed(reference, REFERENCE_T, REFERENCE_P, REFERENCE_X), float(predicted),
+        engine.burn.turbulence,
     ]), flame
 
 
