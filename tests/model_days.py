@@ -79,3 +79,18 @@ def band_mean(rpm, torque, low=2400.0, high=5400.0):
 def power(torque, rpm):
     """W."""
     return torque * rpm * math.pi / 30.0
+
+
+def curve(rpm, torque, **changes):
+    """A finished curve of given torque (N m), for tests that need no model."""
+    from pullcast.results.curve import Curve
+    from pullcast.results.dataset import curve_dataset
+    from pullcast.results.provenance import Provenance
+
+    rpm, torque = np.asarray(rpm, float), np.asarray(torque, float)
+    values = {"engine": "test single", "engine_class": "lab_single", "displacement": 5e-4, "cylinders": 1,
+              "source": "invented", "card": "", "sha256": "cd" * 32, "version": "0.1.0", "fidelity": "wave",
+              "cell": 0.025, "reference_density": 1.17, "pressure": 99100.0, "temperature": 297.15, "humidity": 0.45}
+    rows = {"torque": torque, "power": power(torque, rpm), "converged": np.isfinite(torque),
+            "status": np.array(["converged"] * rpm.size, object)}
+    return Curve(curve_dataset(rpm, rows, Provenance(**(values | changes))))

@@ -75,7 +75,7 @@ def entry_of(c: Comparison, now: datetime | None = None) -> dict[str, Any]:
         "session": c.session.title, "basis": c.setting.basis, "seal": c.sealed, "sealed_utc": c.sealed_utc,
         "calibrated": c.calibrated, "version": c.version,
         "forecasts": {p: forecasts[p] for p in sorted(scored)},
-        "pulls": sorted({d for p, d in c.digests if p in scored}),
+        "pulls": {p: sorted(d for part, d in c.digests if part == p) for p in sorted(scored)},
         "parts": [{"part": p.name, "what": p.what, **_numbers(p.percent), "peaks": [
             {"metric": k.metric, "rpm_error": round(k.rpm_error, 1), "rpm_sd": round(k.rpm_sd, 1)} for k in p.peaks]}
             for p in parts],
@@ -93,9 +93,10 @@ def _numbers(v: Scored) -> dict[str, float | None]:
 
 def _refuse_twice(path: Path, before: list[dict[str, Any]], entry: dict[str, Any]) -> None:
     for old in before:
-        again = set(old["pulls"]) & set(entry["pulls"])
-        if again and set(old["forecasts"].values()) & set(entry["forecasts"].values()):
-            msg = (f"{path}: {len(again)} of these pulls were scored by this forecast on {old['written_utc'][:10]} "
+        again = {d for p, sha in entry["forecasts"].items() for q, known in old["forecasts"].items() if sha == known
+                 for d in set(entry["pulls"][p]) & set(old["pulls"][q])}
+        if again:
+            msg = (f"{path}: {len(again)} of these pulls have scored this forecast on {old['written_utc'][:10]} "
                    f"({old['session']}); a pull scores a forecast once")
             raise InputError(msg)
 
