@@ -16,13 +16,15 @@ from typing import Annotated
 
 import typer
 
-from pullcast.cli import calibrate, check, compare, judge, lock, new, predict, validate
+from pullcast.cli import calibrate, check, compare, judge, lock, new, plan, predict, rank, validate
 from pullcast.errors import CardError, PullcastError
 
 VERBS = {
     new.new: "Write a commented starter card.",
     check.check: "Review a card without simulating.",
     predict.predict: "Forecast the full-load curve.",
+    rank.rank: "Rank candidate parts, with the chance that the order is real.",
+    plan.plan: "Plan a dyno day from a ranking.",
     judge.judge: "Judge measured pulls: is B really better than A.",
     lock.lock: "Seal a forecast before the pulls.",
     compare.compare: "Hold a forecast against the pulls.",

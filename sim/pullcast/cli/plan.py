@@ -1,0 +1,77 @@
+"""``pullcast plan``: a ranking becomes the sheet of a dyno day."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from pullcast.cli import rank_out
+from pullcast.cli.options import Json, Units, print_json
+from pullcast.errors import InputError
+
+ENDINGS = (".md", ".html", ".json")
+
+
+def plan(
+    ranking: Annotated[Path, typer.Argument(metavar="RANKING", show_default=False,
+                                            help="A ranking written by rank --out NAME.json.")],
+    parts: Annotated[int, typer.Option(min=1, max=8, metavar="N", help="Candidates from the top.")] = 2,
+    name: Annotated[list[str] | None, typer.Option(metavar="CANDIDATE", show_default=False,
+                                                   help="Plan for this candidate. Can be repeated.")] = None,
+    resolution: Annotated[str | None, typer.Option(metavar="PERCENT", show_default=False,
+                                                   help="Difference to resolve; default: the smallest expected gain, "
+                                                        "within 0.5 to 2 %.")] = None,
+    noise: Annotated[str, typer.Option(metavar="PERCENT", help="Pull-to-pull standard deviation.")] = "0.5 %",
+    refit: Annotated[str | None, typer.Option(metavar="PERCENT", show_default=False,
+                                              help="Standard deviation of taking a part off and putting it on again; "
+                                                   "default: not known, about 0.4 %.")] = None,
+    drift: Annotated[str, typer.Option(metavar="PERCENT", help="Drift over the day.")] = "1 %",
+    power: Annotated[str, typer.Option(metavar="PERCENT", help="Wanted chance to resolve the difference.")] = "80 %",
+    once: Annotated[bool, typer.Option("--one-return", help="Return to the base once at the end (A-B-C-A).")] = False,
+    units: Units = "si",
+    json: Json = False,
+    out: Annotated[list[Path] | None, typer.Option(metavar="PATH", show_default=False,
+                                                   help="Write the sheet to a folder (.md and .html) or to a file by "
+                                                        "its ending: .md .html .json. Can be repeated.")] = None,
+) -> None:
+    """Plan a dyno day from a ranking: order, pulls, what to record, what to expect, limits, time. Printable.
+
+    The number of pulls is checked by drawing days with scatter and drift and judging them.
+
+    \b
+    Example:
+      pullcast plan shelf.json --parts 1 --noise "0.5 %" --out day.html
+    """
+    stem = ranking.name.removesuffix(".json") + "_day"
+    files = rank_out.targets(out or [], stem, (".md", ".html"), ENDINGS)
+
+    from pullcast.answers.plan import plan as planned
+    from pullcast.answers.ranking_file import read_ranking
+    from pullcast.show import plan_text
+
+    day = planned(read_ranking(ranking), parts=parts, names=name, noise=_fraction("--noise", noise),
+                  resolution=None if resolution is None else _fraction("--resolution", resolution),
+                  refit=None if refit is None else _fraction("--refit", refit), drift=_fraction("--drift", drift),
+                  power=_fraction("--power", power), returns=False if once else None)
+    document = plan_text.plan_document(day)
+    rank_out.write(files, {".md": lambda: plan_text.plan_markdown(day, units),
+                           ".html": lambda: plan_text.plan_html(day, units),
+                           ".json": lambda: rank_out.as_json(document)})
+    if json:
+        print_json(document | {"files": [str(f) for f in files]})
+        return
+    print(plan_text.plan_markdown(day, units), end="")
+    for file in files:
+        print(f"Written: {file}")
+
+
+def _fraction(option: str, text: str) -> float:
+    """A percentage such as "0.5 %" (or 0.5) as a fraction."""
+    match = re.fullmatch(r"\s*(\d+(?:\.\d*)?|\.\d+)\s*%?\s*", text)
+    if not match:
+        msg = f'{option} "{text}": give a percentage, such as "0.5 %"'
+        raise InputError(msg)
+    return float(match[1]) / 100.0
