@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -23,6 +24,7 @@ from pullcast.card.engine import Assumed
 from pullcast.errors import InputError, StoreError
 from pullcast.pulls.session_card import read_session
 
+CONFIGS = Path(__file__).parents[2] / "configs"
 HIDDEN = {"friction.factor": 1.13, "burn.duration_10_90": 26.5, "head.flow_factor": 0.955}
 NOW = datetime(2026, 5, 2, 12, 0, tzinfo=UTC)
 
@@ -86,6 +88,28 @@ def test_applied_it_moves_values_and_ranges(made, model):
     spread = np.cov(np.array([[d[k] for k in made.keys] for d in draws]).T)
     assert np.sqrt(np.diag(spread)) == pytest.approx(np.sqrt(np.diag(made.covariance)), rel=0.06)
     assert made.apply(model.engine, draws[0]).friction.factor == draws[0]["friction.factor"]
+
+
+def test_a_shortlist_stands_at_calibrated_values(made):
+    from pullcast.answers.calibrated_shortlist import calibrated
+    from pullcast.answers.calibration import facts_of
+    from pullcast.answers.sampling import Entrant, engine_at
+    from pullcast.card.shortlist import read_shortlist
+
+    plain = read_shortlist(CONFIGS / "shortlists" / "hillclimb_shelf.toml")
+    c = replace(made, facts=facts_of(plain.base))
+    ready = calibrated(plain, c)
+    for engine in (ready.base, *(k.engine for k in ready.candidates)):
+        assert engine.friction.factor == made.found[0].value
+        assert "calibrated" in next(a for a in engine.assumed if a.key == "friction.factor").why
+    assert ready.base.head == plain.base.head
+    first = ready.candidates[0]
+    drawn = Entrant(first.name, first.swaps, first.engine)
+    factor = drawn.factor("friction.factor")
+    high = engine_at(ready.base_path, drawn, {factor: 2.0}).friction.factor
+    assert high == pytest.approx(min(made.found[0].value + 2 * made.found[0].sd, made.found[0].prior.high))
+    with pytest.raises(InputError, match="is a free search"):
+        calibrated(read_shortlist(CONFIGS / "shortlists" / "four_runner_search.toml"), c)
 
 
 def test_it_is_not_put_on_another_engine(made, model):

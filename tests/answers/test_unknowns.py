@@ -1,5 +1,7 @@
 """Priors from ranges, values put into engines, the flow factor."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -12,7 +14,7 @@ from pullcast.network.flow_sheet import valve_area
 
 def test_a_range_is_two_standard_deviations_either_side():
     priors = {p.key: p for p in priors_of(model_days.engine())}
-    assert set(priors) == set(UNKNOWNS)
+    assert set(priors) == set(UNKNOWNS) - {"burn.turbulence"}  # of the other burn law
     burn = priors["burn.duration_10_90"]
     assert (burn.value, burn.sd, burn.low, burn.high) == (24.0, 2.0, 18.0, 30.0)
     evaporated = priors["mixture.evaporated"]
@@ -42,9 +44,20 @@ def test_stated_priors_and_refusals():
         priors_of(model_days.engine(), ["friction.factor"], {"friction.factor": (1.0, 0.0)})
 
 
+def test_a_predicted_burn_has_an_unknown_of_its_own():
+    engine = model_days.engine()
+    flame = replace(engine, burn=replace(engine.burn, law="flame"))
+    assert "burn.turbulence" not in default_keys(flame)  # this card does not leave it open
+    assert "burn.duration_10_90" not in default_keys(flame)
+    assert priors_of(flame, ["burn.turbulence"])[0].value == 1.0
+    with pytest.raises(InputError, match=r"burn.duration_10_90 has no effect on single: it belongs to the burn law"):
+        priors_of(flame, ["burn.duration_10_90"])
+
+
 def test_every_unknown_is_put_where_it_is_read():
     engine = model_days.engine()
     for u in UNKNOWNS.values():
+        assert u.acts_on(engine) == (u.key != "burn.turbulence")
         if u.usual is None:
             value = 1.07 * u.read(engine)
             assert u.read(put_all(engine, {u.key: value})) == pytest.approx(value)

@@ -62,6 +62,7 @@ class Facts:
     cylinders: int
     friction_model: str
     wall_model: str
+    burn_law: str
     head: str
 
 
@@ -127,7 +128,8 @@ class Calibration:
         """
         here = facts_of(engine)
         for name, what in (("cylinders", "number of cylinders"), ("bore", "bore"), ("stroke", "stroke"),
-                           ("friction_model", "friction model"), ("wall_model", "wall heat model")):
+                           ("friction_model", "friction model"), ("wall_model", "wall heat model"),
+                           ("burn_law", "burn law")):
             was, now = getattr(self.facts, name), getattr(here, name)
             if was != now and not (isinstance(was, float) and abs(was / now - 1.0) < 1e-6):
                 msg = (f"the calibration of {self.engine} does not fit {engine.name}: its {what} is {was}, here "
@@ -137,21 +139,26 @@ class Calibration:
         return {f.key: f for f in self.found if not (other_head and f.key == "head.flow_factor")}
 
     def apply(self, engine: Engine, values: Mapping[str, float] | None = None) -> Engine:
-        """The engine with calibrated values in place (or ``values`` by key, as `draws` gives them).
+        """The engine with calibrated values in place (or those of ``values`` by key, as `draws` gives them).
 
         The ranges of its assumed values become the calibrated ones (two standard deviations either side); the flow
         factor is no key of a card and has no range there.
         """
         held = self.carries(engine)
+        if values is not None:
+            held = {k: f for k, f in held.items() if k in values}
         chosen = {k: f.value if values is None else values[k] for k, f in held.items()}
-        ranges = {k: Assumed(k, f.value, max(f.value - 2.0 * f.sd, f.prior.low), min(f.value + 2.0 * f.sd,
-                                                                                   f.prior.high),
-                             _unit(k), f"calibrated on {len(self.pulls)} pulls, {self.made_utc[:10]}")
-                  for k, f in held.items() if unknown(k).usual is None}
+        ranges = {k: self._range(f) for k, f in held.items() if unknown(k).usual is None}
         others = tuple(a for a in engine.assumed if a.key not in ranges)
         lines = [f"# {k} = {v:.6g}" for k, v in chosen.items()]
         text = f"{engine.text}\n# ---- calibration\n" + "\n".join(lines) + "\n"
         return replace(put_all(engine, chosen), assumed=(*others, *ranges.values()), text=text)
+
+    def _range(self, f: Found) -> Assumed:
+        """The range of a calibrated value, two standard deviations either side within its bounds."""
+        low, high = max(f.value - 2.0 * f.sd, f.prior.low), min(f.value + 2.0 * f.sd, f.prior.high)
+        return Assumed(f.key, f.value, low, high, _unit(f.key),
+                       f"calibrated on {len(self.pulls)} pulls, {self.made_utc[:10]}")
 
     def draws(self, count: int, seed: int = 0) -> list[dict[str, float]]:
         """``count`` sets of values by key, drawn from what the pulls left open, correlation and bounds kept."""
@@ -175,7 +182,8 @@ class Calibration:
 def facts_of(engine: Engine) -> Facts:
     """The `Facts` of an engine."""
     b = engine.block
-    return Facts(b.bore, b.stroke, b.cylinders, engine.friction.model, engine.walls.model, engine.head.name)
+    return Facts(b.bore, b.stroke, b.cylinders, engine.friction.model, engine.walls.model, engine.burn.law,
+                 engine.head.name)
 
 
 def _unit(key: str) -> str:

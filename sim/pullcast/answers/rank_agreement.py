@@ -43,7 +43,7 @@ def kendall(x: np.ndarray, rows: np.ndarray) -> np.ndarray:
 
 
 def spearman(x: np.ndarray, rows: np.ndarray) -> np.ndarray:
-    """Spearman's rho (k,) of ``x`` (n,) with each of ``rows`` (k, n): correlation of their ranks, ties at the mean."""
+    """Spearman's rho (k,) of ``x`` (n,) with each of ``rows`` (k, n): correlation of ranks, ties at the mean."""
     from scipy.stats import rankdata
 
     a, b = (r - r.mean(axis=-1, keepdims=True) for r in (rankdata(x), rankdata(rows, axis=1)))

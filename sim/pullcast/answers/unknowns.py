@@ -23,7 +23,8 @@ DEPRESSION = 28.0 * INCH_WATER
 @dataclass(frozen=True)
 class Unknown:
     """One unknown: its ``key`` (a card's, but for the flow factor), quantity ``kind``, what can be at all, and how it
-    is read from and put into an engine. ``usual`` (value, low, high) is for keys that no class has a row for."""
+    is read from and put into an engine. ``usual`` (value, low, high) is for keys that no class has a row for, ``law``
+    the burn law it belongs to."""
 
     key: str
     label: str
@@ -34,6 +35,11 @@ class Unknown:
     put: Callable[[Engine, float], Engine]
     source: str
     usual: tuple[float, float, float] | None = None
+    law: str = ""
+
+    def acts_on(self, engine: Engine) -> bool:
+        """Whether it has an effect: those of a burn law only where that law is used."""
+        return self.law in ("", engine.burn.law)
 
 
 @dataclass(frozen=True)
@@ -74,7 +80,11 @@ UNKNOWNS = {u.key: u for u in (
             lambda e, v: replace(e, friction=replace(e.friction, factor=v)), "factor on the FMEP correlation"),
     Unknown("burn.duration_10_90", "burn duration 10 to 90 %", "angle", 8.0, 80.0,
             lambda e: e.burn.duration_10_90_deg,
-            lambda e, v: replace(e, burn=replace(e.burn, duration_10_90_deg=v)), "deg crank at the reference speed"),
+            lambda e, v: replace(e, burn=replace(e.burn, duration_10_90_deg=v)), "deg crank at the reference speed",
+            law="wiebe"),
+    Unknown("burn.turbulence", "turbulence the flame feels", "fraction", 0.2, 4.0, lambda e: e.burn.turbulence,
+            lambda e, v: replace(e, burn=replace(e.burn, turbulence=v)), "factor on the predicted turbulence",
+            law="flame"),
     Unknown("mixture.evaporated", "fuel evaporated before the valve", "fraction", 0.0, 1.0,
             lambda e: e.mixture.evaporated, lambda e, v: replace(e, mixture=replace(e.mixture, evaporated=v)),
             "share of the heat of evaporation taken from the charge"),
@@ -99,7 +109,7 @@ def unknown(key: str) -> Unknown:
 def default_keys(engine: Engine) -> tuple[str, ...]:
     """What a card leaves open: the unknowns it assumes or gives with an uncertainty, and the flow factor."""
     assumed = {a.key for a in engine.assumed}
-    return tuple(k for k, u in UNKNOWNS.items() if k in assumed or u.usual is not None)
+    return tuple(k for k, u in UNKNOWNS.items() if u.acts_on(engine) and (k in assumed or u.usual is not None))
 
 
 def priors_of(engine: Engine, keys: Iterable[str] | None = None,
@@ -119,6 +129,9 @@ def priors_of(engine: Engine, keys: Iterable[str] | None = None,
 
 
 def _prior(engine: Engine, u: Unknown, stated: tuple[float, float] | None) -> Prior:
+    if not u.acts_on(engine):
+        msg = f"{u.key} has no effect on {engine.name}: it belongs to the burn law {u.law}, not {engine.burn.law}"
+        raise InputError(msg)
     value, low, high, why = _range(engine, u)
     sd = (high - low) / RANGE_IN_SD
     if stated is not None:
