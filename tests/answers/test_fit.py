@@ -40,10 +40,10 @@ def draw(rng, model):
 
 
 def test_intervals_cover_and_misfit_is_chi_square():
-    """300 truths drawn from the priors: 95 % intervals hold 95 % of them (binomial sd 1.3 %)."""
+    """200 truths drawn from the priors: 95 % intervals hold 95 % of them (binomial sd 1.5 %)."""
     rng, model = np.random.default_rng(3), Shape(bounds=6.0)
     inside, misfit = [], []
-    for _ in range(300):
+    for _ in range(200):
         truth, seen = draw(rng, model)
         got = fit(model, seen, ERRORS)
         inside.append(np.abs(got.values - truth) <= 1.96 * np.sqrt(np.diag(got.covariance)))

@@ -17,7 +17,8 @@ from pullcast.answers.torque_model import TorqueModel
 
 REACH = 600.0  # rpm over which the model's own error keeps its sign: about a tuning wave (assumption, no source)
 NEAR_BOUND = 0.05  # sd: closer counts as on the bound
-MAX_STEPS = 10
+SETTLED = 0.01  # relative change of the sum of squares, or of the unknowns in prior sds, that ends the fit
+MAX_STEPS = 12
 
 
 @dataclass(frozen=True)
@@ -76,8 +77,8 @@ def fit(model: TorqueModel, measured: np.ndarray, errors: Errors, factor: float 
         return np.vstack([white(factor * model.slopes(middle + sd * z)[1]), np.eye(z.size)])
 
     start = np.clip(np.zeros(sd.size), low + 0.1, high - 0.1)
-    found = least_squares(residual, start, jac=jacobian, bounds=(low, high), x_scale=1.0, xtol=3e-3, ftol=3e-3,
-                          gtol=1e-3, max_nfev=MAX_STEPS)
+    found = least_squares(residual, start, jac=jacobian, bounds=(low, high), x_scale=1.0, xtol=SETTLED,
+                          ftol=SETTLED, gtol=1e-3, max_nfev=MAX_STEPS)
     z = np.clip(found.x, low, high)
     slopes = jacobian(z)
     covariance = np.linalg.inv(slopes.T @ slopes) * np.outer(sd, sd)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from pullcast.card.classes import CLASSES
 from pullcast.card.engine import Engine, FlowSheet, ValveSide
@@ -62,11 +63,15 @@ def scaled_side(side: ValveSide, kind: str, factor: float) -> ValveSide:
     """
     if factor == 1.0:
         return side
-    sheet = side.flow
-    if sheet is None:
-        lifts = tuple(x * side.diameter for x in (0.02, *CD_LIFT))
-        sheet = FlowSheet(lifts, tuple(bench_flow(side, kind, lift, DEPRESSION) for lift in lifts), DEPRESSION)
+    sheet = side.flow or _read_on_bench(side, kind)
     return replace(side, flow=replace(sheet, flows=tuple(factor * flow for flow in sheet.flows)))
+
+
+@lru_cache(maxsize=64)
+def _read_on_bench(side: ValveSide, kind: str) -> FlowSheet:
+    """The sheet a bench would read of a side that came without one."""
+    lifts = tuple(x * side.diameter for x in (0.02, *CD_LIFT))
+    return FlowSheet(lifts, tuple(bench_flow(side, kind, lift, DEPRESSION) for lift in lifts), DEPRESSION)
 
 
 def _put_flow(engine: Engine, factor: float) -> Engine:
