@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from pullcast.cli import outputs
+from pullcast.cli import outputs, predict_sure
 from pullcast.cli.options import Card, Json, Units, parse_cell, parse_speeds, parse_station, print_json
 from pullcast.cli.progress import points
 
@@ -43,6 +43,10 @@ def predict(
     cell: Annotated[str, typer.Option(metavar="LENGTH", help="Target length of the duct cells.")] = "25 mm",
     workers: Annotated[int | None, typer.Option(min=1, metavar="N", show_default=False,
                                                 help="Processes; default: one per core.")] = None,
+    calibration: Annotated[Path | None, typer.Option(metavar="FILE", show_default=False, help="Calibrated values; the "
+                                                     "pulls they were fitted to never score this forecast.")] = None,
+    interval: Annotated[bool, typer.Option("--interval", help="Work out how sure the torque is and keep it in the "
+                                           ".nc, for a later comparison: some 25 more points.")] = False,
     keys: Annotated[bool, typer.Option("--keys", callback=_keys, is_eager=True,
                                        help="List the keys of JSON and CSV with their meaning, and leave.")] = False,
 ) -> None:
@@ -63,13 +67,17 @@ def predict(
     from pullcast.answers.curves import predict as forecast
     from pullcast.card import read_engine
 
-    engine = read_engine(card)
+    as_carded = read_engine(card)
+    engine, fitted = predict_sure.calibrated(as_carded, calibration)
     change = correction(basis, engine.day)
     with points(len(rpm or engine.speeds), f"predicting {engine.name}") as on_point:
         curve = forecast(engine, speeds=rpm, cell=length, workers=workers, traces=traces, on_point=on_point,
                          fidelity=fidelity, stations=stations)
     if change is not None:
         curve = curve.corrected(*change)
+    if fitted is not None or interval:
+        curve = predict_sure.marked(curve, as_carded, fitted, interval, fidelity=fidelity, cell=length,
+                                    workers=workers)
     outputs.write(files, curve, units)
     show(curve, units, json, files, full)
     if not curve.converged:
