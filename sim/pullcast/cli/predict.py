@@ -43,8 +43,8 @@ def predict(
     cell: Annotated[str, typer.Option(metavar="LENGTH", help="Target length of the duct cells.")] = "25 mm",
     workers: Annotated[int | None, typer.Option(min=1, metavar="N", show_default=False,
                                                 help="Processes; default: one per core.")] = None,
-    calibration: Annotated[Path | None, typer.Option(metavar="FILE", show_default=False, help="Calibrated values; the "
-                                                     "pulls they were fitted to never score this forecast.")] = None,
+    calibration: Annotated[Path | None, typer.Option(metavar="FILE", show_default=False, help="Calibrated values; "
+                                                     "their pulls never score this forecast.")] = None,
     interval: Annotated[bool, typer.Option("--interval", help="Work out how sure the torque is and keep it in the "
                                            ".nc, for a later comparison: some 25 more points.")] = False,
     keys: Annotated[bool, typer.Option("--keys", callback=_keys, is_eager=True,
