@@ -10,6 +10,7 @@ import typer
 from pullcast.cli import outputs, predict_sure
 from pullcast.cli.options import Card, Json, Units, parse_cell, parse_speeds, parse_station, print_json
 from pullcast.cli.progress import points
+from pullcast.errors import InputError
 
 Basis = Literal["observed", "j1349", "std", "iso1585", "din70020"]
 NOT_CONVERGED = 3
@@ -47,6 +48,8 @@ def predict(
                                                      "their pulls never score this forecast.")] = None,
     interval: Annotated[bool, typer.Option("--interval", help="Work out how sure the torque is and keep it in the "
                                            ".nc, for a later comparison: some 25 more points.")] = False,
+    error_bar: Annotated[bool, typer.Option("--error-bar", help="Also estimate the numerical error of torque from "
+                                            "finer marches: about nine times the work.")] = False,
     keys: Annotated[bool, typer.Option("--keys", callback=_keys, is_eager=True,
                                        help="List the keys of JSON and CSV with their meaning, and leave.")] = False,
 ) -> None:
@@ -67,6 +70,9 @@ def predict(
     from pullcast.answers.curves import predict as forecast
     from pullcast.card import read_engine
 
+    if error_bar and fidelity != "wave":
+        msg = f"--error-bar is an estimate of the wave model's error; leave it or --fidelity {fidelity} out"
+        raise InputError(msg)
     as_carded = read_engine(card)
     engine, fitted = predict_sure.calibrated(as_carded, calibration)
     change = correction(basis, engine.day)
@@ -79,9 +85,20 @@ def predict(
         curve = predict_sure.marked(curve, as_carded, fitted, interval, fidelity=fidelity, cell=length,
                                     workers=workers)
     outputs.write(files, curve, units)
-    show(curve, units, json, files, full)
+    show(curve, units, json, files, full, _bar(engine, rpm, length, workers) if error_bar else None)
     if not curve.converged:
         raise typer.Exit(NOT_CONVERGED)
+
+
+def _bar(engine, rpm: list[float] | None, cell: float, workers: int | None):
+    """Error bar of the torque at the curve's own settings."""
+    from dataclasses import replace
+
+    from pullcast.answers.convergence import error_bar
+    from pullcast.solve.numerics import Numerics
+
+    with points(4 * len(rpm or engine.speeds), f"error bar of {engine.name}") as on_point:
+        return error_bar(engine, rpm, numerics=replace(Numerics(), cell=cell), workers=workers, on_point=on_point)
 
 
 def correction(basis: str, day) -> tuple[float, str, str] | None:
@@ -98,16 +115,19 @@ def correction(basis: str, day) -> tuple[float, str, str] | None:
     return c.factor, c.basis, note
 
 
-def show(curve, units: str, json: bool, files: list[Path], full: bool = False) -> None:
-    """Print the curve for people, or as JSON."""
+def show(curve, units: str, json: bool, files: list[Path], full: bool = False, bar=None) -> None:
+    """Print the curve (and its error bar if there is one) for people, or as JSON."""
     if json:
         from pullcast.results.records import document
 
-        print_json(document(curve, units) | {"files": [str(f) for f in files if f.exists()]})
+        more = {} if bar is None else {"error_bar": bar.records(), "error_bar_notes": list(bar.notes)}
+        print_json(document(curve, units) | more | {"files": [str(f) for f in files if f.exists()]})
         return
     from pullcast.show.tables import console, curve_view
 
     screen = console()
     screen.print(curve_view(curve, units, full))
+    if bar is not None:
+        screen.print(repr(bar), markup=False)
     for file in filter(Path.exists, files):
         screen.print(f"Written: {file}", soft_wrap=True, markup=False)
