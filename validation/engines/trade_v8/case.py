@@ -13,7 +13,9 @@ from validation.harness import Check, relative
 
 HP, LB_FT = 479.0, 463.0
 SOURCE = "common practice, no source"
-GATE = 0.10
+# Engine dynos of the trade print STD (common practice); the same figures on J1349 would be 3 to 5 % lower, which is
+# all that the wider gate allows for
+GATES = {"std": 0.10, "j1349": 0.15}
 
 
 def checks() -> list[Check]:
@@ -26,11 +28,11 @@ def checks() -> list[Check]:
     engine = read_engine(Path(__file__).parent / "card.toml")
     curve, day = predict(engine, workers=1), engine.day
     out = []
-    for basis in ("std", "j1349"):
+    for basis, gate in GATES.items():
         factor = correction_factor(basis, day.pressure, day.temperature, day.humidity).factor
         for name, quoted, peak in (("power", HP, curve.peak_power), ("torque", LB_FT, curve.peak_torque)):
             v = variable(name)
             got = float(v.convert(peak.value * factor, "us"))
             note = f"at {peak.rpm:.0f} rpm; miss {100 * (got / quoted - 1):+.1f} %"
-            out.append(relative(f"peak {name}, {basis.upper()}", SOURCE, quoted, got, GATE, v.us.label, note))
+            out.append(relative(f"peak {name}, {basis.upper()}", SOURCE, quoted, got, gate, v.us.label, note))
     return out
