@@ -77,10 +77,11 @@ def primitives(gas_R, gas_cp, gas_h, dx, real, rho, mom, ene, rf, rb, p, u, yf, 
         s = math.sqrt(max(g * rt, 0.0))
         a[i] = s
         eint[i] = r * (e + 0.5 * v * v)
-        rate = real[i] * (abs(v) + s) / dx[i]
+    for i in range(rho.shape[0]):
+        rate = real[i] * (abs(u[i]) + a[i]) / dx[i]
         top = max(top, rate)
-        ok = (r > 0.0) and (p[i] > 0.0) and (rate < 1e9)
-        bad += real[i] * (0.0 if ok else 1.0)
+        ok = (rho[i] > 0.0) and (p[i] > 0.0) and (rate < 1e9)
+        bad += 0.0 if ok or real[i] == 0.0 else 1.0
     if bad > 0.0:
         return -1.0
     return top
@@ -131,17 +132,27 @@ def predict(dt, dx, slope, rho, u, p, yf, yb, gamma, left, right, p_half):
 
 @kernel
 def fluxes(gamma, e0, left, right, flux, flux_lo, flux_hi):
-    """HLLC at faces 2..n-2: mass, momentum, energy, species per area, and the two frozen-gamma energy fluxes."""
+    """HLLC at faces 2..n-2: mass, momentum, energy, species per area, and the two frozen-gamma energy fluxes.
+
+    One-dimensional views and no branches, so that the loop vectorises.
+    """
     n = gamma.shape[0]
-    for j in range(2, n - 1):
-        rl = right[0, j - 1]
-        ul = right[1, j - 1]
-        pl = right[2, j - 1]
-        rr = left[0, j]
-        ur = left[1, j]
-        pr = left[2, j]
-        gl = gamma[j - 1]
-        gr = gamma[j]
+    r_lo, u_lo, p_lo, f_lo, b_lo = right[0], right[1], right[2], right[3], right[4]
+    r_hi, u_hi, p_hi, f_hi, b_hi = left[0], left[1], left[2], left[3], left[4]
+    mass, momentum, energy, fuel, burned = flux[0], flux[1], flux[2], flux[3], flux[4]
+    for i in range(1, n - 2):
+        rl = r_lo[i]
+        ul = u_lo[i]
+        pl = p_lo[i]
+        rr = r_hi[i + 1]
+        ur = u_hi[i + 1]
+        pr = p_hi[i + 1]
+        fl = f_lo[i]
+        fr = f_hi[i + 1]
+        bl = b_lo[i]
+        br = b_hi[i + 1]
+        gl = gamma[i]
+        gr = gamma[i + 1]
         sl, sm, sr, ps = hllc(rl, ul, pl, sound(gl, pl, rl), rr, ur, pr, sound(gr, pr, rr))
         up = sm >= 0.0
         r = rl if up else rr
@@ -149,24 +160,25 @@ def fluxes(gamma, e0, left, right, flux, flux_lo, flux_hi):
         q = pl if up else pr
         s = sl if up else sr
         outside = (sl >= 0.0) or (sr <= 0.0)
-        k = (s - v) / (s - sm)
-        rs = r if outside else r * k
+        d = 1.0 / (s - sm)
+        k = 1.0 if outside else (s - v) * d
+        work = 0.0 if outside else (ps * sm - q * v) * d
         vs = v if outside else sm
         qs = q if outside else ps
-        m = rs * vs
-        flux[0, j] = m
-        flux[1, j] = m * vs + qs
+        m = r * k * vs
         kin = 0.5 * r * v * v
-        work = 0.0 if outside else (ps * sm - q * v) / (s - sm)
-        kk = 1.0 if outside else k
-        # energy in the star state is kk*E + work; with frozen gamma g: E = q/(g-1) + r e0 + kin
-        el = kk * (q / (gl - 1.0) + r * e0[j - 1] + kin) + work
-        er = kk * (q / (gr - 1.0) + r * e0[j] + kin) + work
-        flux_lo[j] = (el + qs) * vs
-        flux_hi[j] = (er + qs) * vs
-        flux[2, j] = ((el if up else er) + qs) * vs
-        flux[3, j] = m * (right[3, j - 1] if up else left[3, j])
-        flux[4, j] = m * (right[4, j - 1] if up else left[4, j])
+        # energy in the star state is k*E + work; with frozen gamma g: E = q/(g-1) + r e0 + kin
+        el = k * (q / (gl - 1.0) + r * e0[i] + kin) + work
+        er = k * (q / (gr - 1.0) + r * e0[i + 1] + kin) + work
+        lo = (el + qs) * vs
+        hi = (er + qs) * vs
+        mass[i + 1] = m
+        momentum[i + 1] = m * vs + qs
+        energy[i + 1] = lo if up else hi
+        fuel[i + 1] = m * (fl if up else fr)
+        burned[i + 1] = m * (bl if up else br)
+        flux_lo[i + 1] = lo
+        flux_hi[i + 1] = hi
 
 
 @kernel

@@ -10,6 +10,7 @@ import os
 import sys
 from pathlib import Path
 
+import llvmlite.binding as llvm
 import numba
 from numba import njit
 
@@ -38,6 +39,11 @@ def cache_folder():
 
 
 numba.config.CACHE_DIR = str(cache_folder())
+
+# The passes over all cells touch some twenty arrays each. LLVM vectorises such a loop only if it may check at run
+# time that they do not overlap, and by default it gives up at eight comparisons: a factor of four in speed.
+llvm.set_option("", "--runtime-memory-check-threshold=4000")
+llvm.set_option("", "--vectorize-memory-check-threshold=4000")
 
 kernel = njit(cache=True, error_model="numpy", fastmath=FLAGS)
 inner = njit(cache=True, error_model="numpy", fastmath=FLAGS, no_cpython_wrapper=True, no_cfunc_wrapper=True)
