@@ -28,6 +28,8 @@ def rank(
                                                                    "chances.")] = 32,
     spread: Annotated[Model, typer.Option(help="Model the draws are computed with.")] = "lumped",
     seed: Annotated[int, typer.Option(help="Seed of the draws.")] = 0,
+    calibration: Annotated[Path | None, typer.Option(metavar="FILE", show_default=False, help="A calibration card: "
+                                                     "its values and ranges replace the base's.")] = None,
     units: Units = "si",
     json: Json = False,
     out: Annotated[list[Path] | None, typer.Option(metavar="PATH", show_default=False,
@@ -57,6 +59,11 @@ def rank(
     from pullcast.card.shortlist import read_shortlist
 
     card = read_shortlist(shortlist)
+    if calibration is not None:
+        from pullcast.answers.calibrated_shortlist import calibrated
+        from pullcast.answers.calibration_card import read_calibration
+
+        card = calibrated(card, read_calibration(calibration))
     with ExitStack() as stack:
         kept = None
         if not no_store:
