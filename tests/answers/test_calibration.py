@@ -14,7 +14,7 @@ from pullcast.answers.calibration import UsedPull
 from pullcast.answers.calibration_card import read_calibration, save_calibration
 from pullcast.answers.compare import compare
 from pullcast.answers.curves import predict
-from pullcast.answers.fit import Errors, fit
+from pullcast.answers.fit import Errors, Fit, fit
 from pullcast.answers.forecast import of_curve, stamped
 from pullcast.answers.session_engine import Setting, on_day, setting_of
 from pullcast.answers.spread import spread_in, spread_of
@@ -88,6 +88,27 @@ def test_applied_it_moves_values_and_ranges(made, model):
     spread = np.cov(np.array([[d[k] for k in made.keys] for d in draws]).T)
     assert np.sqrt(np.diag(spread)) == pytest.approx(np.sqrt(np.diag(made.covariance)), rel=0.06)
     assert made.apply(model.engine, draws[0]).friction.factor == draws[0]["friction.factor"]
+
+
+def test_a_fit_that_misses_widens_its_ranges(made, model):
+    rpm = np.array(model.speeds)
+    prior = np.array([p.sd for p in model.priors])
+    tight = np.diag((0.05 * prior) ** 2)
+    tight[0, 1] = tight[1, 0] = -0.5 * np.sqrt(tight[0, 0] * tight[1, 1])
+
+    def told(misfit):
+        got = Fit(np.array([1.1, 25.0, 1.0]), tight, ("", "", "high"), made.before, made.after, misfit,
+                  np.zeros((3, 3)), 3)
+        return finished(model.engine, model.priors, got, rpm, made.measured, Errors(np.full(3, 0.001), 0.003, 0.002),
+                        Setting(model.engine.day, 1.0, "observed"), "lumped", made.pulls, NOW)
+
+    assert [f.narrowed for f in told(3.0).found] == pytest.approx([0.05] * 3)
+    wide = told(300.0)
+    assert [f.narrowed for f in wide.found] == pytest.approx([0.5] * 3)
+    assert wide.correlation[0, 1] == pytest.approx(-0.5)
+    assert any("ranges are widened 10.0 times" in n for n in wide.notes)
+    assert any("flow of the head stands on its high bound" in n for n in wide.notes)
+    assert [f.narrowed for f in told(3e6).found] == pytest.approx([1.0] * 3)
 
 
 def test_a_shortlist_stands_at_calibrated_values(made):

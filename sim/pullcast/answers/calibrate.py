@@ -121,17 +121,33 @@ def finished(engine: Engine, priors: Sequence[Prior], got: Fit, rpm: np.ndarray,
 
     from pullcast import __version__
 
-    sd = np.sqrt(np.diag(got.covariance))
+    chance = float(chi2.sf(got.misfit, rpm.size))
+    covariance, notes = _widened(priors, got, rpm.size, chance)
+    sd = np.sqrt(np.diag(covariance))
     found = tuple(Found(p, float(v), float(s), max(p.low, float(v - NORMAL95 * s)),
                         min(p.high, float(v + NORMAL95 * s)), b)
                   for p, v, s, b in zip(priors, got.values, sd, got.at_bound, strict=True))
-    chance = float(chi2.sf(got.misfit, rpm.size))
     made = Calibration(
-        engine.name, facts_of(engine), found, got.covariance / np.outer(sd, sd), rpm, torque, got.before, got.after,
+        engine.name, facts_of(engine), found, covariance / np.outer(sd, sd), rpm, torque, got.before, got.after,
         {"own": float(np.mean(errors.own)), "level": errors.level, "model": errors.model}, got.misfit, chance,
         setting.basis, pulls, fidelity, __version__,
         (now or datetime.now(UTC)).astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S+00:00"), got.steps < MAX_STEPS)
-    return _with_notes(made, setting.notes)
+    return _with_notes(made, (*setting.notes, *notes))
+
+
+def _widened(priors: Sequence[Prior], got: Fit, count: int, chance: float) -> tuple[np.ndarray, tuple[str, ...]]:
+    """Covariance (p, p) to report, and a note if it was widened.
+
+    A fit that misses by more than was assumed has assumed too little: its covariance is widened by the misfit over
+    the ``count`` of speeds (Birge, Phys. Rev. 40 (1932) 207, from memory), no sd beyond its prior's.
+    """
+    if chance >= UNLIKELY:
+        return got.covariance, ()
+    wide = got.covariance * got.misfit / count
+    cap = np.minimum(1.0, np.array([p.sd for p in priors]) / np.sqrt(np.diag(wide)))
+    note = (f"the fit misses the pulls by more than noise and model error explain (chance {chance:.1g}): ranges are "
+            f"widened {np.sqrt(got.misfit / count):.1f} times, to the prior's at most")
+    return wide * np.outer(cap, cap), (note,)
 
 
 def _with_notes(c: Calibration, notes: tuple[str, ...]) -> Calibration:
@@ -143,8 +159,6 @@ def _with_notes(c: Calibration, notes: tuple[str, ...]) -> Calibration:
     for a, b, r in c.alike:
         said.append(f"{unknown(a).label} and {unknown(b).label} are told apart badly (correlation {r:+.2f}): their "
                     "sum of effects is known better than either")
-    if c.chance < UNLIKELY:
-        said.append(f"the fit misses the pulls by more than noise and model error explain (chance {c.chance:.1g})")
     if not c.settled:
         said.append(f"the fit stopped after {MAX_STEPS} steps before it settled")
     return replace(c, notes=tuple(said))

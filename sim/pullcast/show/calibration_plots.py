@@ -28,8 +28,8 @@ def calibration_figure(c: Calibration, units: str = "si") -> Figure:
     unknowns_panel(bottom, c)
     before, after = (100.0 * c.rms(t) for t in (c.before, c.after))
     _title(figure, f"Calibrated: {c.engine}",
-           [f"{len(c.pulls)} pulls, kept apart from any scoring; torque off by {before:.2f} % rms before, "
-            f"{after:.2f} % after", *c.notes])
+           [f"{len(c.pulls)} pull{'s' * (len(c.pulls) != 1)}, kept apart from any scoring; torque off by "
+            f"{before:.2f} % rms before, {after:.2f} % after", *c.notes])
     return figure
 
 

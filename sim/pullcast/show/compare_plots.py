@@ -59,7 +59,7 @@ def overlay_panel(ax: Axes, c: Comparison, units: str = "si") -> None:
             ax.plot(e.rpm, shown, color=colour, linestyle=dash, label=f"{part}: {p.name}, {word}")
     _band(ax, c)
     ax.set_ylabel(f"torque, {u.unit_label('torque', units)}")
-    ax.legend(frameon=False, fontsize=8, loc="best")
+    _legend(ax)
     aside(ax, f"shaded: {c.level:.0%} intervals")
     quiet(ax)
 
@@ -77,7 +77,7 @@ def error_panel(ax: Axes, c: Comparison, units: str = "si") -> None:
     ax.axhline(0.0, color=BLACK, linewidth=0.9)
     _band(ax, c)
     ax.set_ylabel("forecast too high by, %")
-    ax.legend(frameon=False, fontsize=8, loc="best")
+    _legend(ax)
     quiet(ax)
 
 
@@ -97,7 +97,7 @@ def differences_panel(ax: Axes, c: Comparison, units: str = "si") -> None:
     ax.axhline(0.0, color=BLACK, linewidth=0.9)
     _band(ax, c)
     ax.set_ylabel(f"difference to {c.session.baseline}, %")
-    ax.legend(frameon=False, fontsize=8, loc="best")
+    _legend(ax)
     aside(ax, f"shaded and dotted: {c.level:.0%} intervals")
     quiet(ax)
 
@@ -130,7 +130,7 @@ def scatter(ax: Axes, rows: Sequence[tuple[str, Scored]], level: float, what: st
     ax.set_xlabel(f"measured {what}, %")
     ax.set_ylabel(f"predicted {what}, %")
     if names:
-        ax.legend(frameon=False, fontsize=8, loc="best")
+        _legend(ax)
     aside(ax, f"bars: {level:.0%} intervals; line: a right forecast")
     quiet(ax)
 
@@ -164,11 +164,17 @@ def ledger_figure(entries: Sequence[dict[str, Any]], level: float = 0.80) -> Fig
     figure = Figure(figsize=(7.2, 1.6 + 3.3 * sum(panels)), layout="constrained", facecolor="white")
     axes = list(figure.subplots(max(sum(panels), 1), 1, squeeze=False)[:, 0])
     if parts:
-        errors_in_order(axes.pop(0), parts, level)
+        errors_in_order(axes[0], parts, level)
+        axes.pop(0).set_xlabel("part, in the order scored")
     if differences:
         scatter(axes.pop(0), differences, level, "difference", names=False)
     _title(figure, "Forecasts held against pulls", repr(score).split("\n"))
     return figure
+
+
+def _legend(ax: Axes) -> None:
+    """A legend without a box that stays readable over lines."""
+    ax.legend(fontsize=8, loc="best", framealpha=0.85, edgecolor="none", facecolor="white").set_zorder(10)
 
 
 def _with_curves(c: Comparison) -> list[DifferenceScore]:
