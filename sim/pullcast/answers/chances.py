@@ -55,6 +55,8 @@ class Chances:
     def best(self, kept: Sequence[int]) -> np.ndarray:
         """Chance (m,) of each of the ``kept`` engines to be the best of them; equals share it. Others have zero."""
         kept = list(kept)
+        if not kept:
+            return np.zeros(self.draws.shape[1])
         inside = self.draws[:, kept]
         top = inside >= inside.max(axis=1, keepdims=True) - SAME
         found = np.zeros(self.draws.shape[1])

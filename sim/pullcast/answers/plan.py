@@ -7,7 +7,7 @@ sessions with noise, refit scatter and drift, and judging them: ``checked``.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -23,6 +23,8 @@ PULL_MINUTES, WARM_MINUTES = 5.0, 25.0  # a pull with its cooling down; warming 
 DAY_MINUTES = 480.0
 RESOLUTION = (0.005, 0.02)  # the wanted resolution is the expected gain, within these
 SESSIONS = 1200  # drawn to check a plan
+MOST_ROUNDS = 3
+FALLBACK = 6  # pulls per fit where no number resolves what is wanted
 
 
 @dataclass(frozen=True)
@@ -96,7 +98,7 @@ class DayPlan:
 
 def plan(ranking: Ranking, *, parts: int = 2, names: Sequence[str] | None = None, resolution: float | None = None,
          noise: float = NOISE, refit: float | None = None, drift: float = DRIFT, power: float = 0.8,
-         returns: bool | None = None) -> DayPlan:
+         returns: bool | None = None, rounds: int | None = None) -> DayPlan:
     """A dyno day for the best candidates of a ranking.
 
     Parameters
@@ -114,29 +116,50 @@ def plan(ranking: Ranking, *, parts: int = 2, names: Sequence[str] | None = None
     returns
         Whether the base comes back after every candidate (A-B-A-C-A) or once at the end (A-B-C-A); default: the first
         when it fits the day.
+    rounds
+        How often every candidate is put on; default: the fewest that resolve what is wanted within the day, else 1.
 
     Raises InputError for a name that is not ranked or numbers that cannot be.
 
     """
     chosen = _chosen(ranking, parts, names)
     wanted = resolution if resolution is not None else _resolution(chosen)
-    options = [returns] if returns is not None or len(chosen) == 1 else [True, False]
-    for each in options:
-        order = wrench.least_order([p.swaps for p in chosen], bool(each))
-        line = [chosen[i] for i in order]
-        letters = _sequence(len(line), bool(each))
-        needed = pulls_needed(wanted, noise=noise, refit=refit, sequence="-".join(letters), power=power,
-                              refit_given=refit is not None, drift=drift)
-        needed, powers = _enough(letters, len(line), needed, wanted, noise, refit, drift, power)
-        stops = _stops(ranking, line, letters, needed.per_fit)
-        if sum(s.minutes for s in stops) <= DAY_MINUTES:
-            break
+    how = {"noise": noise, "refit": refit, "drift": drift}
+    tries = [(n, each) for n in ([rounds] if rounds else range(1, MOST_ROUNDS + 1))
+             for each in ([bool(returns)] if returns is not None or len(chosen) == 1 else [True, False])]
+    line, letters, needed = _best_day(ranking, chosen, tries, wanted, power, how)
+    needed, powers = _enough(letters, len(line), needed, wanted, noise, refit, drift, power)
+    stops = _stops(ranking, line, letters, needed.per_fit)
     false = checked(letters, needed.per_fit, [0.0] * len(line), noise=noise, refit=refit, drift=drift)
     at_gain = checked(letters, needed.per_fit, [p.gain for p in line], noise=noise, refit=refit, drift=drift)
     expected = tuple(_expected(ranking, p, chr(66 + k), wanted, powers[k], at_gain[k]) for k, p in enumerate(line))
     notes = _notes(ranking, line, stops, needed, wanted)
     return DayPlan(f"Dyno day: {ranking.name}", ranking, "-".join(letters), tuple(stops), expected, needed, noise,
                    refit, drift, max(false), tuple(notes))
+
+
+def _best_day(ranking, chosen, tries, wanted, power, how) -> tuple[list[Place], list[str], PullPlan]:
+    """Candidates in order, letters and pulls of the first way to run the day that resolves what is wanted within it;
+    else of the first that fits, else of the last, which returns least."""
+    fitting = None
+    for rounds, returns in tries:
+        line = [chosen[i] for i in wrench.least_order([p.swaps for p in chosen], returns)]
+        letters = _sequence(len(line), returns, rounds)
+        if _minutes(ranking, line, letters, 2) > DAY_MINUTES and (rounds, returns) != tries[-1]:
+            continue  # the wrenching alone is too much
+        needed = pulls_needed(wanted, sequence="-".join(letters), power=power,
+                              refit_given=how["refit"] is not None, **how)
+        fits = _minutes(ranking, line, letters, needed.per_fit) <= DAY_MINUTES
+        if needed.enough and fits:
+            return line, letters, needed
+        if fitting is None:
+            n = needed.per_fit if needed.enough else FALLBACK
+            fitting = line, letters, replace(needed, per_fit=n, total=n * len(letters))
+    return fitting
+
+
+def _minutes(ranking: Ranking, line: Sequence[Place], letters: Sequence[str], pulls: int) -> float:
+    return sum(s.minutes for s in _stops(ranking, line, letters, pulls))
 
 
 def _chosen(ranking: Ranking, parts: int, names: Sequence[str] | None) -> list[Place]:
@@ -161,17 +184,14 @@ def _resolution(chosen: Sequence[Place]) -> float:
     return float(np.clip(min(abs(p.gain) for p in chosen), *RESOLUTION))
 
 
-def _sequence(count: int, returns: bool) -> list[str]:
+def _sequence(count: int, returns: bool, rounds: int) -> list[str]:
     parts = [chr(66 + k) for k in range(count)]
-    if not returns:
-        return ["A", *parts, "A"]
-    return ["A", *(x for part in parts for x in (part, "A"))]
+    once = [x for part in parts for x in (part, "A")] if returns else [*parts, "A"]
+    return ["A", *once * rounds]
 
 
 def _enough(letters, count, needed, wanted, noise, refit, drift, power) -> tuple[PullPlan, list[float]]:
     """The plan with pulls added until drawn days resolve every candidate often enough, and those chances."""
-    from dataclasses import replace
-
     n, start = needed.per_fit, needed.per_fit
     powers = checked(letters, n, [wanted] * count, noise=noise, refit=refit, drift=drift)
     while needed.enough and min(powers) < power - 0.02 and n < min(MOST, start + 4):
@@ -232,7 +252,7 @@ def _expected(ranking: Ranking, p: Place, letter: str, wanted: float, power: flo
                   for i in range(len(rpm) - 1) if change[i] * change[i + 1] < 0.0)
     low = high = ()
     if p.change_low:
-        low, high = (tuple(np.interp(rpm, ranking.sampled_speeds, x).tolist()) for x in (p.change_low, p.change_high))
+        low, high = p.change_low, p.change_high
     return Expected(letter, p, ranking.speeds, tuple(change.tolist()), low, high, cross, wanted, power, at_gain)
 
 
@@ -244,7 +264,7 @@ def _notes(ranking: Ranking, line: Sequence[Place], stops: Sequence[Stop], neede
                      f"{int(np.ceil(total / DAY_MINUTES))} days, each beginning and ending with the base, or plan "
                      "fewer parts.")
     if not needed.enough:
-        notes.append(f"A difference of {100 * wanted:.1f} % cannot be resolved this way: {needed!r}.")
+        notes.append(f"{needed!r}. {needed.per_fit} pulls each are planned all the same and show what is grosser.")
     for p in line:
         if abs(p.gain) < wanted:
             notes.append(f"{p.name} is expected to gain {100 * p.gain:+.1f} %, less than the {100 * wanted:.1f} % "

@@ -219,7 +219,8 @@ class _Run:
             both = [(i, j) for i in range(len(names)) for j in range(len(names)) if i != j]
             pairs = {(names[i], names[j]): cast.found.better(i, j) for i, j in both}
             verdicts = {(names[i], names[j]): cast.found.verdict(i, j) for i, j in both}
-            best = cast.found.winner([k for k, i in enumerate(sampled) if i in kept])
+            inside = [k for k, i in enumerate(sampled) if i in kept]
+            best = cast.found.winner(inside) if inside else None
             winner = names[best] if best is not None else ""
         from pullcast import __version__
 
@@ -229,7 +230,7 @@ class _Run:
             sampled_speeds=tuple(scoring.thinned(self.speeds)), base=places[0],
             places=tuple(places[i] for i in order), fidelity=self.fidelity, spread=self.spread if cast else "",
             samples=cast.deviations.shape[0] if cast else 0, pairs=pairs, verdicts=verdicts, winner=winner,
-            agreement=agreed, influence=self._influence(cast) if cast else None, screened=screened,
+            agreement=agreed, influence=self._influence(cast, inside) if cast else None, screened=screened,
             notes=tuple(dict.fromkeys([*self.notes, *self._peak(), *([NOTE] if cast else [])])), version=__version__,
             engine=self.shortlist.base.name)
 
@@ -281,20 +282,24 @@ class _Run:
         for k, i in enumerate(sampled):
             low, high = cast.found.band(k)
             p = places[i]
-            torque, base = (np.array(x.torque)[[self.speeds.index(s) for s in cast.speeds]] for x in (p, places[0]))
+            change = np.array(p.torque) / np.array(places[0].torque) - 1.0
             spread = wide * cast.change[:, k] if len(cast.change) else np.zeros((1, len(cast.speeds)))
-            ends = np.quantile(spread, (0.1, 0.9), axis=0) + torque / base - 1.0
+            ends = [change + np.interp(self.speeds, cast.speeds, q) for q in np.quantile(spread, (0.1, 0.9), axis=0)]
             done[i] = replace(p, low=low, high=high, best=float(best[k]),
                               verdict=cast.found.verdict(k, 0) if k else "",
                               better=cast.found.better(k, 0) if k else 0.5, change_low=tuple(ends[0].tolist()),
                               change_high=tuple(ends[1].tolist()))
         return done
 
-    def _influence(self, cast: _Cast) -> Influence | None:
-        """What decides between the two that come first, from the samples and then by changing each suspect alone."""
-        order = [int(k) for k in np.argsort(-cast.found.centre)]
-        pair = [k for k in order if k == order[0] or cast.found.verdict(order[0], k) != "identical"][:2]
-        if len(pair) < 2 or not len(cast.deviations):
+    def _rivals(self, cast: _Cast, kept: Sequence[int]) -> tuple[int, int] | None:
+        """The first of those that keep the limits and the one likeliest to be better all the same."""
+        order = sorted(kept if len(kept) > 1 else range(len(cast.some)), key=lambda k: -cast.found.centre[k])
+        others = [k for k in order[1:] if cast.found.verdict(order[0], k) != "identical"]
+        return (order[0], max(others, key=lambda k: cast.found.better(k, order[0]))) if others else None
+
+    def _influence(self, cast: _Cast, kept: Sequence[int]) -> Influence | None:
+        """What decides between the first and its rival, from the samples and then by changing each suspect alone."""
+        if not len(cast.deviations) or (pair := self._rivals(cast, kept)) is None:
             return None
         i, j = pair
         d = cast.deviations[:, i] - cast.deviations[:, j]

@@ -10,6 +10,15 @@ from pullcast.answers.agreement import Agreement
 from pullcast.answers.influence import Influence
 
 
+def chance_text(chance: float) -> str:
+    """A chance in whole percent; never 0 or 100, which draws cannot show.
+
+    >>> chance_text(0.714), chance_text(1.0)
+    ('71', '>99')
+    """
+    return "<1" if chance < 0.01 else ">99" if chance > 0.99 else f"{100 * chance:.0f}"
+
+
 @dataclass(frozen=True)
 class Limit:
     """One constraint of one engine: its ``value`` (SI; deg; None: not known), the ``limit``, whether it is kept."""
@@ -28,8 +37,8 @@ class Place:
 
     ``score`` N m or W; ``gain`` by ``fidelity``; ``low`` and ``high`` its 80 % band, ``best`` the chance to be the
     best of those that keep the limits, ``better`` the chance to be better than the base: None where no samples were
-    drawn. ``verdict`` against the base. ``torque`` (N m) at the ranking's speeds; ``torque_low`` and ``torque_high``
-    the 80 % band of the relative torque change to the base at ``Ranking.sampled_speeds``.
+    drawn. ``verdict`` against the base. ``torque`` (N m) at the ranking's speeds; ``change_low`` and ``change_high``
+    there the 80 % band of the change of torque to the base (fractions; drawn at ``Ranking.sampled_speeds``).
     """
 
     name: str
@@ -123,14 +132,14 @@ class Ranking:
             return "No candidate could be computed and keeps the limits."
         first = sure[0]
         if self.winner == self.base.name:
-            return f"Nothing on the list is better than what is on ({100 * self.base.best:.0f} % chance)."
+            return f"Nothing on the list is better than what is on ({chance_text(self.base.best)} % chance)."
         if self.winner:
             return (f"{self.winner}: {100 * first.gain:+.1f} % over the base, the best with a chance of "
-                    f"{100 * self.place(self.winner).best:.0f} %.")
+                    f"{chance_text(self.place(self.winner).best)} %.")
         if first.best is None:
             return f"{first.name} comes first, {100 * first.gain:+.1f} %; chances were not sampled."
         top = max((p for p in (*sure, self.base) if p.best is not None), key=lambda p: p.best)
-        return (f"No winner: {top.name} is the likeliest best, with a chance of {100 * top.best:.0f} % "
+        return (f"No winner: {top.name} is the likeliest best, with a chance of {chance_text(top.best)} % "
                 f"({100 * top.gain:+.1f} % over the base).")
 
     def __repr__(self) -> str:

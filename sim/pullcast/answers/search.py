@@ -47,8 +47,7 @@ class Trend:
         unit = self.span.unit
         text = (f"{self.span.key}: anything from {self.flat[0]:.4g} to {self.flat[1]:.4g} {unit} is within "
                 f"{100 * FLAT:g} % of the best, which is near {self.best:.4g} {unit}")
-        ends = [word for word, is_open in (("from", self.open_below), ("to", self.open_above)) if is_open]
-        return text + (f" (the range searched ends there: widen {' and '.join(ends)})" if ends else "")
+        return text + (" (the range searched ends there: search wider)" if self.open_below or self.open_above else "")
 
 
 @dataclass(frozen=True, repr=False)
@@ -283,4 +282,5 @@ def trend_of(span: Span, u: np.ndarray, gain: np.ndarray, kept: np.ndarray) -> T
         return float(span.low + x * (span.high - span.low))
 
     return Trend(span, tuple(number(x) for x in u), tuple(gain.tolist()), tuple(bool(k) for k in kept),
-                 number(fine[top]), (number(fine[low]), number(fine[high])), bool(low == 0), bool(high == flat.size - 1))
+                 number(fine[top]), (number(fine[low]), number(fine[high])), bool(low == 0),
+                 bool(high == flat.size - 1))

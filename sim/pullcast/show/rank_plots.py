@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pullcast.answers.ranking import Ranking
+from pullcast.answers.ranking import Ranking, chance_text
 from pullcast.answers.search import FLAT, Found, Trend
 from pullcast.show.look import BLACK, BLUE, DASHES, FAINT, GREEN, GREY, PURPLE, SKY, VERMILION, aside, heading, quiet
 
@@ -54,7 +54,7 @@ def gains_panel(ax: Axes, r: Ranking) -> None:
 
 def _label(p) -> str:
     name = textwrap.shorten(p.name, 44)
-    return name if p.best is None or not p.kept else f"{name}  ({100 * p.best:.0f} % best)"
+    return name if p.best is None or not p.kept else f"{name}  ({chance_text(p.best)} % best)"
 
 
 def change_panel(ax: Axes, r: Ranking) -> None:
@@ -66,7 +66,7 @@ def change_panel(ax: Axes, r: Ranking) -> None:
         ax.plot(r.speeds, change, color=COLOURS[k % len(COLOURS)], linestyle=DASHES[k % len(DASHES)],
                 label=textwrap.shorten(p.name, 40))
         if k == 0 and p.change_low:
-            ax.fill_between(r.sampled_speeds, 100 * np.array(p.change_low), 100 * np.array(p.change_high),
+            ax.fill_between(r.speeds, 100 * np.array(p.change_low), 100 * np.array(p.change_high),
                             color=COLOURS[0], alpha=0.15, linewidth=0)
     ax.axhline(0.0, color=BLACK, linewidth=0.9)
     for edge in r.band:

@@ -8,7 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from pullcast import units as u
-from pullcast.answers.ranking import Limit, Place, Ranking
+from pullcast.answers.ranking import Limit, Place, Ranking, chance_text
 from pullcast.answers.search import Found, Trend
 from pullcast.card.constraints import KINDS
 from pullcast.show import CAUTION
@@ -49,7 +49,7 @@ def places_table(r: Ranking, units: str = "si") -> Table:
         score = f"{float(u.from_si(p.score, kind, units)):.1f}"
         table.add_row(first, p.name, score, f"{100 * p.gain:+.2f}" if p is not r.base else NOTHING,
                       _band(p) if p is not r.base else NOTHING, p.verdict or NOTHING,
-                      NOTHING if p.best is None or not p.kept else f"{100 * p.best:.0f}",
+                      NOTHING if p.best is None or not p.kept else chance_text(p.best),
                       "kept" if p.kept else "broken", style="bold" if p.name == r.winner else "")
     return table
 
@@ -77,7 +77,7 @@ def pairs_table(r: Ranking) -> Table:
 def _pair(r: Ranking, a: str, b: str) -> str:
     if r.verdicts[a, b] in ("identical", "no difference"):
         return "="
-    return f"{100 * r.pairs[a, b]:.0f}"
+    return chance_text(r.pairs[a, b])
 
 
 def limit_text(limit: Limit, units: str = "si") -> str:
