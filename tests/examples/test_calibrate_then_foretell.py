@@ -19,4 +19,7 @@ def test_example():
     assert names["other"].refused == ""
     assert abs(names["other"].percent.error) < 5.0
     assert abs(names["baseline"].percent.error) < 5.0
-    assert all(f.narrowed < 1.0 for f in names["calibration"].found)
+    calibration = names["calibration"]
+    assert all(f.narrowed <= 1.0 + 1e-9 for f in calibration.found)
+    assert any("ranges are widened" in n for n in calibration.notes) == (calibration.chance < 0.01)
+    assert calibration.rms(calibration.after) < calibration.rms(calibration.before)
