@@ -44,6 +44,13 @@ def plenum(engine: Engine, point: Point) -> tuple[float, float]:
     return engine.day.pressure, engine.day.temperature
 
 
+def friction_pressure(engine: Engine, rpm: float, p_max: float, p_intake: float) -> float:
+    """FMEP, Pa, accessories included, from the mean peak cylinder pressure and the intake's pressure (Pa)."""
+    rubbing = fmep(engine.friction.model, block=engine.block, rpm=rpm, p_max=p_max, p_intake=p_intake)
+    accessories = engine.friction.accessory_torque * 4 * math.pi / engine.block.displacement
+    return rubbing * engine.friction.factor + accessories
+
+
 def performance(engine: Engine, point: Point) -> dict[str, object]:
     """All numbers of one point by the names of ``pullcast.results.variables`` (SI)."""
     b, o, books = engine.block, point.out, point.books
@@ -51,9 +58,7 @@ def performance(engine: Engine, point: Point) -> dict[str, object]:
     gross = o[:, L.C_WORK_GROSS].sum() / V
     pumping = o[:, L.C_WORK_PUMP].sum() / V
     p_plenum, T_plenum = plenum(engine, point)
-    friction = fmep(engine.friction.model, block=b, rpm=point.rpm, p_max=float(o[:, L.C_P_MAX].mean()),
-                    p_intake=p_plenum) * engine.friction.factor
-    friction += engine.friction.accessory_torque * 4 * math.pi / V
+    friction = friction_pressure(engine, point.rpm, float(o[:, L.C_P_MAX].mean()), p_plenum)
     bmep = gross + pumping - friction
     torque = bmep * V / (4 * math.pi)
     power = torque * point.rpm * math.pi / 30

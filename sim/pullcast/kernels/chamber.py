@@ -314,6 +314,8 @@ def advance_cylinder(gas, g, burn, flame, walls, s, out, acc, books, closing, op
         books[L.B_Q_CYL] += q
         if 180.0 <= at + 0.5 * d < 540.0:
             out[L.C_WORK_GROSS] += work
+            if at > FIRING_TDC and not closed:
+                out[L.C_WORK_OPEN] += work
         else:
             out[L.C_WORK_PUMP] += work
         out[L.C_HEAT] += q

@@ -1,10 +1,10 @@
 """Predictive burn: a flame that entrains unburned gas by turbulence and burns it through in eddies.
 
-Entrainment and burn-up in the form of Blizard & Keck 1974 (SAE 740191), Tabaczynski, Ferguson & Radhakrishnan 1977
-(SAE 770647) and Beretta, Rashidi & Keck 1983 (Combust. Flame 52:217), as Heywood 1988, eqs. 14.33 to 14.35 (all from
-memory):
+Entrainment and burn-up in the form of Blizard & Keck 1974 (SAE 740191) and Tabaczynski, Ferguson & Radhakrishnan 1977
+(SAE 770647), with the laminar part of Beretta, Rashidi & Keck 1983 (Combust. Flame 52:217); Heywood 1988, eqs. 14.33
+and 14.34 (all from memory):
 
-    dm_e/dt = rho_u A_f (S_L + u' (1 - exp(-t/tau)))        entrained
+    dm_e/dt = rho_u A_f (S_L + u')                          entrained
     dm_b/dt = rho_u A_f S_L + (m_e - m_b)/tau               burned
     tau = lambda/S_L,  lambda = (15 nu u'^2/eps)^0.5        Taylor microscale, isotropic turbulence
 
@@ -17,8 +17,9 @@ with the constants of Launder & Spalding 1974 (C_mu 0.09, C_1 1.44, C_2 1.92); t
 momentum of eddies in fast compression (Wong & Hoult 1979, SAE 790357: u' ~ rho^(1/3), length ~ rho^(-1/3)). Entering
 gas carries the kinetic energy of the inlet jet and the mixing length of a plane jet as wide as half the bore, the
 room the jet fills before it has spent itself. P is the power of the squish. The charge is one stirred volume: no
-tumble or swirl is stored. So u' at top dead centre comes out at 0.6 to 0.9 of the mean piston speed; engines without
-swirl or tumble were measured at about 0.5 (Heywood 1988, sec. 8.2.2, from memory).
+tumble or swirl is stored. Turbulence acts on the front from the spark on (no slower growth of the kernel). So u' at
+top dead centre comes out at 0.6 to 0.9 of the mean piston speed; engines without swirl or tumble were measured at
+about 0.5 (Heywood 1988, sec. 8.2.2, from memory).
 
 ``flame`` holds after its eight laminar columns: 8 mixing length of the inlet jet (m), 9 squish area (m2), 10 squish
 clearance at top dead centre (m), 11 length of the squish edge (m), 12 radius of the spark kernel (m), 13 stroke (m),
@@ -123,12 +124,12 @@ def front_step(gas, g, burn, flame, s, out, theta, dtheta, dt):
         s[L.S_ENTRAINED] = s[L.S_BURNT]
     h /= FRONT_STEPS
     V = volume(g, theta)
+    s[L.S_AGE] += h * FRONT_STEPS
     me, mb, before = s[L.S_ENTRAINED], s[L.S_BURNT], s[L.S_BURNT]
     for _ in range(FRONT_STEPS):
         behind = V - (1.0 - me) * m / rho if lit else (me + (EXPANSION - 1.0) * mb) * m / rho
         swept = rho * front_area(flame, g, theta, V, behind) / m
-        s[L.S_AGE] += h
-        me = min(me + h * swept * (s_l + u * (1.0 - math.exp(-s[L.S_AGE] / tau))), 1.0)
+        me = min(me + h * swept * (s_l + u), 1.0)
         mb = min((mb + h * (swept * s_l + me / tau)) / (1.0 + h / tau), me)
     s[L.S_ENTRAINED], s[L.S_BURNT] = me, mb
     note_burned(s, out, before, mb, theta, dtheta)

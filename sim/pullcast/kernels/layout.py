@@ -24,7 +24,8 @@ OK, BAD_CELL, BAD_NODE, BAD_JUNCTION, BAD_CYLINDER, STUCK = 0, 1, 2, 3, 4, 5
 (C_WORK_GROSS, C_WORK_PUMP, C_HEAT, C_TRAPPED, C_RESIDUAL, C_P_MAX, C_KNOCK, C_CA50, C_SPARK, C_DURATION, C_AIR,
  C_FUEL, C_MACH_MAX, C_MACH_SUM, C_MACH_ANGLE, C_BACKFLOW, C_T_MAX, C_BURNED_MASS, C_EVO_T, C_SHORT,
  C_EX_MASS, C_EX_TSUM, C_SHUT_AT, C_SHUT_M, C_SHUT_FUEL, C_SHUT_BURNED, C_SHUT_U, C_SHUT_T, C_SHUT_K, C_SHUT_EPS,
- C_COUNT) = range(31)  # C_SHUT_: the charge when the valves had just shut, at angle C_SHUT_AT
+ C_WORK_OPEN, C_COUNT) = range(32)
+# C_SHUT_: the charge when the valves had just shut, at angle C_SHUT_AT; C_WORK_OPEN: work from exhaust opening to 540
 
 # columns of the cylinder state
 (S_M, S_FUEL, S_BURNED, S_U, S_P, S_T, S_MODE, S_X, S_TU, S_YF0, S_YB0, S_START, S_WIDTH, S_FORM, S_TB, S_PREPARED,

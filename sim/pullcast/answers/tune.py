@@ -1,0 +1,210 @@
+"""Tune: spark and mixture loops of an engine over speed, so that parts are compared each at its best tune.
+
+Every speed is marched once at the card's spark; the closed part of its cycle is then marched again for each spark
+(``pullcast.solve.charge``). What this leaves out is that another spark changes the exhaust, and with it pumping and
+residual: so each speed is marched once more at the spark chosen, the loop run again from there, and the differences
+reported.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from pullcast.answers.curves import checked_speeds
+from pullcast.answers.performance import performance
+from pullcast.answers.tune_loop import SparkLoop, base_of, loop_of, sparks_about
+from pullcast.answers.tune_mixture import LAMBDAS, MixtureLoop, mixture_loop
+from pullcast.card.engine import Engine
+from pullcast.errors import InputError, SolveError
+from pullcast.solve.charge import charge_of
+from pullcast.solve.numerics import Numerics
+from pullcast.solve.settle import Point
+from pullcast.solve.sweep import Failed, sweep
+
+HOW = ("fixed", "mbt", "knock-limited")
+WAYS = {"fixed": "the card's own spark", "mbt": "spark of best torque at every speed, knock not looked at",
+        "knock-limited": "spark of best torque at every speed, held back where the end gas would knock"}
+SPARKS = 15
+Progress = Callable[[float, int, int, str], None]
+
+
+@dataclass(frozen=True)
+class Settled:
+    """What marching once more at the chosen spark changed: torque forecast by the loop and then marched (N m), MBT
+    of the first loop and of the second (deg)."""
+
+    expected: float
+    torque: float
+    first_mbt: float
+    mbt: float
+
+    @property
+    def change(self) -> float:
+        """Marched less expected torque, over the marched."""
+        return (self.torque - self.expected) / self.torque
+
+
+@dataclass(frozen=True)
+class Tuning:
+    """The loops of an engine over ``speeds`` (rpm). Entries are None where a speed broke down (see ``failures``).
+
+    ``how`` is what was aimed at ("mbt" or "knock-limited"); ``settled`` is empty when nothing was marched again.
+    """
+
+    engine: Engine
+    how: str
+    fidelity: str
+    speeds: tuple[float, ...]
+    loops: tuple[SparkLoop | None, ...]
+    mixtures: tuple[MixtureLoop | None, ...]
+    settled: tuple[Settled | None, ...]
+    failures: tuple[tuple[float, str], ...]
+
+    def table(self) -> tuple[tuple[float, float], ...]:
+        """(rpm, spark) rows to run at."""
+        return tuple((loop.rpm, loop.best(self.how)) for loop in self.loops if loop is not None)
+
+    def tuned(self) -> Engine:
+        """The engine with that spark table; ``burn.timing`` is then "spark"."""
+        return with_sparks(self.engine, self.table())
+
+
+def with_sparks(engine: Engine, table: Sequence[tuple[float, float]]) -> Engine:
+    """The engine with a spark table of (rpm, deg before firing TDC) rows."""
+    return replace(engine, burn=replace(engine.burn, timing="spark", table=tuple(table)))
+
+
+def checked_how(how: str) -> str:
+    """One of ``HOW``; InputError otherwise."""
+    if how not in HOW:
+        msg = f"no tune {how!r}; there are {', '.join(f'{h} ({WAYS[h]})' for h in HOW)}"
+        raise InputError(msg)
+    return how
+
+
+def loop_at(engine: Engine, point: Point, count: int = SPARKS) -> SparkLoop:
+    """The spark loop of a marched point; moved on while its best torque lies at its end and sparks are left."""
+    charge = charge_of(engine, point)
+    base = base_of(engine, point, charge)
+    sparks = sparks_about(base, count)
+    for _ in range(4):
+        loop = loop_of(charge, base, sparks)
+        early = loop.mbt == sparks[-1] and sparks[-1] < 58.0
+        if loop.inside or not (early or loop.mbt == sparks[0]):
+            break
+        shift = min(10.0, 58.0 - sparks[-1]) if early else -10.0
+        if sparks[0] + shift < -20.0:
+            break
+        sparks = sparks + shift
+    return loop
+
+
+def _loops(engine: Engine, points: Sequence[Point | Failed], count: int) -> list[SparkLoop | None]:
+    def one(point):
+        return None if isinstance(point, Failed) else loop_at(engine, point, count)
+
+    with ThreadPoolExecutor(2) as pool:  # the kernel lets threads run side by side
+        return list(pool.map(one, points))
+
+
+def tuned(engine: Engine, speeds: Sequence[float] | None = None, how: str = "mbt", *, fidelity: str = "wave",
+          numerics: Numerics | None = None, workers: int | None = None, executor=None,
+          on_point: Progress | None = None) -> Engine:
+    """The engine with the spark of ``how`` at each speed: what ``predict``, ``rank`` and ``explain`` run on.
+
+    "fixed" gives the engine back. One march a speed; the spark comes from the loop on its trapped charge. Speeds that
+    broke down get no row. Raises SolveError when all broke down, InputError for an unknown ``how``.
+    """
+    if checked_how(how) == "fixed":
+        return engine
+    wanted = checked_speeds(engine, speeds)
+    points = sweep(engine, wanted, numerics, workers=workers, on_point=on_point, executor=executor, fidelity=fidelity)
+    table = [(loop.rpm, loop.best(how)) for loop in _loops(engine, points, SPARKS) if loop is not None]
+    return with_sparks(engine, _some(table, points))
+
+
+def _some(table: list, points: Sequence[Point | Failed]) -> list:
+    if not table:
+        msg = f"no speed could be tuned; the first to fail: {points[0].message}"
+        raise SolveError(msg)
+    return table
+
+
+def tune(engine: Engine, *, speeds: Sequence[float] | None = None, how: str = "knock-limited", fidelity: str = "wave",
+         cell: float = 0.025, workers: int | None = None, sparks: int = SPARKS, mixture: bool = True,
+         settle_again: bool = True, lambdas: Sequence[float] = LAMBDAS, on_point: Progress | None = None) -> Tuning:
+    """Spark and mixture loops at every speed.
+
+    Parameters
+    ----------
+    engine
+        A resolved engine.
+    speeds
+        rpm; default: those of the card.
+    how
+        "mbt" or "knock-limited": the spark the table and the mixture loop take.
+    fidelity
+        "wave" or "lumped".
+    cell
+        Target length of the duct cells, m.
+    workers
+        Processes of the march; default one a core.
+    sparks
+        Sparks in a loop, 5 or more.
+    mixture
+        Loop over lambda as well.
+    settle_again
+        March once more at the chosen spark and loop again from there; what that changed is in ``settled``.
+    lambdas
+        Of the mixture loop.
+    on_point
+        Called as ``on_point(rpm, done, total, note)``.
+
+    Raises InputError for an unknown ``how`` or speeds out of range, SolveError when every speed broke down.
+
+    """
+    if checked_how(how) == "fixed":
+        msg = "to tune is to change the spark: how is mbt or knock-limited"
+        raise InputError(msg)
+    wanted = checked_speeds(engine, speeds)
+    numerics = replace(Numerics(), cell=cell)
+    total = len(wanted) * (2 if settle_again else 1)
+
+    def march(which: Engine, done: int) -> list[Point | Failed]:
+        tell = (lambda rpm, n, _, note: on_point(rpm, done + n, total, note)) if on_point else None
+        return sweep(which, wanted, numerics, workers=workers, on_point=tell, fidelity=fidelity)
+
+    points, now, settled = march(engine, 0), engine, (None,) * len(wanted)
+    loops = _loops(engine, points, sparks)
+    if settle_again:
+        first = loops
+        now = with_sparks(engine, _some([(lp.rpm, lp.best(how)) for lp in loops if lp is not None], points))
+        points = march(now, len(wanted))
+        loops = _loops(now, points, sparks)
+        settled = tuple(_settled(now, p, a, b, how) for p, a, b in zip(points, first, loops, strict=True))
+    _some([lp for lp in loops if lp is not None], points)
+    mixtures = _mixtures(now, points, loops, how, lambdas) if mixture else (None,) * len(wanted)
+    failures = tuple((p.rpm, p.message) if isinstance(p, Failed) else (p.rpm, p.status) for p in points
+                     if isinstance(p, Failed) or not p.converged)
+    return Tuning(now, how, fidelity, tuple(wanted), tuple(loops), tuple(mixtures), settled, failures)
+
+
+def _settled(engine: Engine, point: Point | Failed, first: SparkLoop | None, loop: SparkLoop | None,
+             how: str) -> Settled | None:
+    if first is None or loop is None:
+        return None
+    marched = float(performance(engine, point)["torque"])
+    return Settled(first.at("torque", first.best(how)), marched, first.mbt, loop.mbt)
+
+
+def _mixtures(engine: Engine, points, loops, how: str, lambdas) -> list[MixtureLoop | None]:
+    def one(pair):
+        point, loop = pair
+        return None if loop is None else mixture_loop(charge_of(engine, point), loop, how, np.asarray(lambdas))
+
+    with ThreadPoolExecutor(2) as pool:
+        return list(pool.map(one, zip(points, loops, strict=True)))
