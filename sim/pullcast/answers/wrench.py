@@ -52,7 +52,8 @@ def least_order(swaps: Sequence[Mapping[str, Any]], returns: bool) -> list[int]:
     if returns:
         return sorted(index, key=lambda i: between({}, swaps[i]))
     if len(index) <= MANY:
-        return list(min(permutations(index), key=lambda order: total([swaps[i] for i in order])))
+        return list(min(permutations(index), key=lambda order: (total([swaps[i] for i in order]), [
+            between({}, swaps[i]) for i in order])))  # of equals the quickest first
     order, left, here = [], set(index), {}
     while left:
         nearest = min(left, key=lambda i: (between(here, swaps[i]), i))
