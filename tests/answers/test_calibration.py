@@ -9,16 +9,17 @@ import pytest
 
 import model_days
 from engines import twin
-from pullcast.answers.calibrate import calibrate, finished
+from pullcast.answers.calibrate import _fitted, calibrate, finished
 from pullcast.answers.calibration import UsedPull
 from pullcast.answers.calibration_card import read_calibration, save_calibration
 from pullcast.answers.compare import compare
 from pullcast.answers.curves import predict
 from pullcast.answers.fit import Errors, Fit, fit
 from pullcast.answers.forecast import of_curve, stamped
+from pullcast.answers.measured_parts import MeasuredPart
 from pullcast.answers.session_engine import Setting, on_day, setting_of
 from pullcast.answers.spread import spread_in, spread_of
-from pullcast.answers.torque_model import TorqueModel
+from pullcast.answers.torque_model import TorqueModel, Unsettled
 from pullcast.answers.unknowns import priors_of
 from pullcast.card.engine import Assumed
 from pullcast.errors import InputError, StoreError
@@ -55,6 +56,29 @@ def test_friction_costs_no_march(model):
     one, two = model.torque([middle, [1.2, *middle[1:]]])
     assert model.marched == marched
     assert (two < one).all()
+
+
+def test_a_speed_that_does_not_repeat_is_left_out(model):
+    """One point of a trial is made to wander; the fit goes on without its speed and says so."""
+    rest = TorqueModel(model.engine, model.priors, [2500.0, *model.speeds], fidelity="lumped", workers=1)
+    rpm = np.array(rest.speeds)
+    seen = rest.torque([[HIDDEN[p.key] for p in model.priors]])[0]
+    mine = MeasuredPart("A", rpm, seen, 0 * rpm + 0.002, 0 * rpm + 0.001, 1.0, 0.003, np.zeros((1, 2)), (1,), ("x",))
+    middle = [p.value for p in model.priors]
+    rest.slopes(middle)
+    points = rest._points[tuple(middle[1:])][1]
+    points[1] = replace(points[1], converged=False, status="not converged after 40 cycles",
+                        history=((40, 1.0, 1.0, 0.01),))
+    with pytest.raises(Unsettled, match=r"3000 rpm: not converged after 40 cycles. Choose other speeds"):
+        rest.torque([middle])
+    left, got, torque, _, notes = _fitted(rest, mine, 0.003, 0.002, 1.0)
+    assert left.speeds == (2500.0, 4000.0, 5000.0)
+    assert torque == pytest.approx(seen[[0, 2, 3]])
+    assert notes == ["3000 rpm left out of the fit: not converged after 40 cycles"]
+    assert abs(got.values[2] - HIDDEN["head.flow_factor"]) < 0.03
+    few = rest.without(5000.0)
+    with pytest.raises(Unsettled):
+        _fitted(few, mine, 0.003, 0.002, 1.0)
 
 
 def test_slopes_have_the_signs_of_the_trade(model):

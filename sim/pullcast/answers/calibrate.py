@@ -19,7 +19,7 @@ from pullcast.answers import measured_parts as measured
 from pullcast.answers.calibration import NORMAL95, Calibration, Found, UsedPull, facts_of
 from pullcast.answers.fit import MAX_STEPS, Errors, Fit, fit
 from pullcast.answers.session_engine import Setting, engine_of, on_day, setting_of
-from pullcast.answers.torque_model import TorqueModel, fine
+from pullcast.answers.torque_model import TorqueModel, Unsettled, fine
 from pullcast.answers.unknowns import Prior, priors_of, unknown
 from pullcast.card.engine import Engine
 from pullcast.errors import InputError
@@ -29,6 +29,7 @@ from pullcast.pulls.session_card import read_session
 DYNO = 0.01  # sd of a dynamometer's own level from day to day: 1 to 2 % (common practice, no source)
 MODEL = 0.015  # sd of the model's own error at a speed with every input right (assumption, no source; see the record)
 SPEEDS = 6
+FEWEST = 3  # speeds that a fit is not thinned below
 UNLIKELY = 0.01
 
 
@@ -82,12 +83,29 @@ def calibrate(session: Session | str | Path, *, part: str | None = None, engine:
     model = TorqueModel(on_day(engine, setting), priors_of(engine, unknowns, priors), rpm, fidelity=fidelity,
                         numerics=fine(cell, fidelity), store=store, workers=workers, executor=executor,
                         on_tick=on_tick)
-    torque = np.interp(rpm, mine.rpm, mine.torque)
-    errors = Errors(np.interp(rpm, mine.rpm, mine.own), float(np.hypot(mine.level_sd, dyno)), model_error)
-    got = fit(model, torque, errors, setting.factor)
-    return finished(engine, model.priors, got, rpm, torque, errors, setting, fidelity,
+    level = float(np.hypot(mine.level_sd, dyno))
+    model, got, torque, errors, left_out = _fitted(model, mine, level, model_error, setting.factor)
+    setting = replace(setting, notes=(*setting.notes, *left_out))
+    return finished(engine, model.priors, got, np.array(model.speeds), torque, errors, setting, fidelity,
                     tuple(UsedPull(session.title, n, mine.part, d)
                           for n, d in zip(mine.runs, mine.digests, strict=True)), now)
+
+
+def _fitted(model: TorqueModel, mine: measured.MeasuredPart, level: float, model_error: float, factor: float):
+    """The fit, less the speeds at which the model does not repeat for some value it tries; notes name them."""
+    notes: list[str] = []
+    while True:
+        rpm = np.array(model.speeds)
+        torque = np.interp(rpm, mine.rpm, mine.torque)
+        errors = Errors(np.interp(rpm, mine.rpm, mine.own), level, model_error)
+        try:
+            return model, fit(model, torque, errors, factor), torque, errors, notes
+        except Unsettled as fault:
+            if rpm.size <= FEWEST:
+                raise
+            model = model.without(fault.rpm)
+            why = str(fault).partition(": ")[2].removesuffix(". Choose other speeds.")
+            notes.append(f"{fault.rpm:g} rpm left out of the fit: {why}")
 
 
 def _part(session: Session, parts: Sequence[measured.MeasuredPart], letter: str) -> measured.MeasuredPart:

@@ -30,6 +30,14 @@ def fine(cell: float = 0.025, fidelity: str = "wave") -> Numerics:
     return Numerics(cell=cell, tolerance=TOLERANCE if fidelity == "wave" else ACCEPTED, max_cycles=40)
 
 
+class Unsettled(NotConverged):
+    """A speed of the model did not repeat; ``rpm`` says which, so that it can be left out."""
+
+    def __init__(self, message: str, rpm: float) -> None:
+        super().__init__(message)
+        self.rpm = rpm
+
+
 class TorqueModel:
     """Torque (N m, observed in the engine's own weather) at ``speeds`` (rpm) over the unknowns of ``priors``."""
 
@@ -50,7 +58,7 @@ class TorqueModel:
     def torque(self, rows: Sequence[Sequence[float]]) -> np.ndarray:
         """Torque (n, m) of ``n`` sets of values (n, p), internal units, at the ``m`` speeds.
 
-        Raises SolveError when a point broke down, NotConverged when one did not repeat.
+        Raises SolveError when a point broke down, `Unsettled` when one did not repeat.
         """
         named = [dict(zip((p.key for p in self.priors), map(float, row), strict=True)) for row in rows]
         marching = [tuple(v for k, v in values.items() if k not in FREE) for values in named]
@@ -58,6 +66,8 @@ class TorqueModel:
         out = np.empty((len(named), len(self.speeds)))
         for i, (values, known) in enumerate(zip(named, marching, strict=True)):
             engine, points = self._points[known]
+            for point in points:
+                _check(point)
             free = put_all(engine, {k: v for k, v in values.items() if k in FREE})
             out[i] = [performance(free, p)["torque"] for p in points]
         return out
@@ -73,10 +83,15 @@ class TorqueModel:
                 for rpm in self.speeds]
         results = run(jobs, **self._run).results
         for k, (known, engine) in enumerate(todo.items()):
-            points = list(results[k * len(self.speeds):(k + 1) * len(self.speeds)])
-            for point in points:
-                _check(point)
-            self._points[known] = engine, points
+            self._points[known] = engine, list(results[k * len(self.speeds):(k + 1) * len(self.speeds)])
+
+    def without(self, rpm: float) -> TorqueModel:
+        """The same model less one speed; what was marched is kept."""
+        k = self.speeds.index(rpm)
+        rest = TorqueModel(self.engine, self.priors, self.speeds[:k] + self.speeds[k + 1:], fidelity=self.fidelity,
+                           numerics=self.numerics, **self._run)
+        rest._points = {known: (e, p[:k] + p[k + 1:]) for known, (e, p) in self._points.items()}
+        return rest
 
     def slopes(self, values: Sequence[float]) -> tuple[np.ndarray, np.ndarray]:
         """Torque (m,) at ``values`` (p,) and its slopes (m, p) per standard deviation of each prior.
@@ -103,4 +118,4 @@ def _check(point) -> None:
         raise SolveError(msg, rpm=point.rpm, angle_deg=0.0, component="the network")
     if not point.converged and not point.history[-1][3] < ACCEPTED:
         msg = f"{point.rpm:g} rpm: {point.status}. Choose other speeds."
-        raise NotConverged(msg)
+        raise Unsettled(msg, point.rpm)
