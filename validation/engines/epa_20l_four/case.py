@@ -18,7 +18,7 @@ SOURCE = "EPA full-load torque, 2.0 L four (third-party copy)"
 CARD = Path(__file__).parent / "card.toml"
 SPEEDS = (1501.0, 2000.0, 2700.0, 3401.0, 4100.0)
 TORQUE = np.array([164.92, 187.87, 201.40, 197.40, 200.10])
-COUNT = 32
+COUNT = 64
 MOST_LATE = 8.0  # deg, range of CA50 about the card's schedule
 
 
