@@ -39,10 +39,8 @@ class MixtureLoop:
         return _lowest(self.lambdas, self.bsfc)
 
     def torque_at(self, lambda_: float) -> float:
-        """Torque, N m, between the rows."""
-        from scipy.interpolate import CubicSpline
-
-        return float(CubicSpline(self.lambdas, self.torque, extrapolate=False)(lambda_))
+        """Torque, N m, between the rows; nan outside them."""
+        return float(_between(self.lambdas, self.torque, lambda_))
 
     def loss(self, lambda_: float) -> float:
         """Share of the best torque lost at ``lambda_``."""
@@ -51,21 +49,27 @@ class MixtureLoop:
     @property
     def flat(self) -> tuple[float, float]:
         """Richest and leanest lambda that keep torque within half a per cent of the best."""
-        from scipy.interpolate import CubicSpline
+        fine = np.linspace(self.lambdas[0], self.lambdas[-1], 1481)
+        kept = fine[_between(self.lambdas, self.torque, fine) >= 0.995 * self.torque_at(self.best_torque_lambda)]
+        return float(kept[0]), float(kept[-1])
 
-        best = self.best_torque_lambda
-        curve = CubicSpline(self.lambdas, self.torque - 0.995 * self.torque_at(best))
-        roots = [r for r in curve.roots(extrapolate=False) if np.isfinite(r)]
-        low = max((r for r in roots if r < best), default=self.lambdas[0])
-        return float(low), float(min((r for r in roots if r > best), default=self.lambdas[-1]))
+
+def _between(x: np.ndarray, y: np.ndarray, at) -> np.ndarray:
+    """Values between rows: one cubic spline for rich, one for lean, since burning turns a corner at lambda 1."""
+    from scipy.interpolate import CubicSpline
+
+    at = np.asarray(at, dtype=float)
+    sides = [side for side in (x <= 1.0, x >= 1.0) if side.sum() > 3]
+    if len(sides) < 2 or 1.0 not in x:
+        return CubicSpline(x, y, extrapolate=False)(at)
+    rich, lean = (CubicSpline(x[side], y[side], extrapolate=False) for side in sides)
+    return np.where(at <= 1.0, rich(np.minimum(at, 1.0)), lean(np.maximum(at, 1.0)))
 
 
 def _lowest(x: np.ndarray, y: np.ndarray) -> float:
-    from scipy.interpolate import CubicSpline
-
-    curve = CubicSpline(x, y)
-    bottoms = [s for s in curve.derivative().roots(extrapolate=False) if np.isfinite(s)]
-    return float(min([*bottoms, x[0], x[-1]], key=curve))
+    """Where the curve through the rows is lowest, to 0.0005."""
+    fine = np.linspace(x[0], x[-1], round((x[-1] - x[0]) / 5e-4) + 1)
+    return float(fine[np.argmin(_between(x, y, fine))])
 
 
 def mixture_loop(charge: Charge, loop: SparkLoop, how: str = "mbt", lambdas=LAMBDAS) -> MixtureLoop:
