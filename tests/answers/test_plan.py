@@ -118,7 +118,8 @@ def test_the_sheet_holds_all_that_the_day_needs():
     day = plan(ranking(dataclasses.replace(INTAKE, name="<intake> & co", limits=(limit,)), SPARK), refit=0.001)
     text = plan_markdown(day, "us")
     for must in ("station pressure", "lambda", "oil and coolant", "carbon monoxide", "lb-ft", "80 % band",
-                 "wrench min", "472 lb-ft", "Warm up until two pulls agree", "prove the clearance", "planning estimate", "hours"):
+                 "wrench min", "472 lb-ft", "Warm up until two pulls agree", "prove the clearance",
+                 "planning estimate", "hours"):
         assert must in text, must
     assert text.count("\n| ") > day.total_pulls
     page, checker = plan_html(day), Checker()

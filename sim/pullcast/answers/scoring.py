@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -16,6 +16,8 @@ from pullcast.solve.jobs import Job, run
 from pullcast.solve.numerics import Numerics
 from pullcast.solve.sweep import Failed
 
+# of the lumped march: gains on the shipped V8's shelf change by .006 % at most against 1e-3, a sixth less time
+LUMPED_TOLERANCE = 3.0e-3
 NEARLY = 0.01  # a point whose last cycle changed by less still counts, with a note
 
 
@@ -48,7 +50,10 @@ def compute(engines: Sequence[Engine], speeds: Sequence[float], fidelity: str, m
     The limits of ``shortlist``, if given, are evaluated. ``means.on_stage`` is called with ``stage`` and a ``Tick``
     as points finish.
     """
-    jobs = [Job(e, rpm, fidelity, means.numerics) for e in engines for rpm in speeds]
+    numerics = means.numerics
+    if fidelity == "lumped":
+        numerics = replace(numerics, tolerance=max(numerics.tolerance, LUMPED_TOLERANCE))
+    jobs = [Job(e, rpm, fidelity, numerics) for e in engines for rpm in speeds]
     tell = (lambda tick: means.on_stage(stage, tick)) if means.on_stage else None
     done = run(jobs, store=means.store, workers=means.workers, executor=means.executor, on_tick=tell)
     n = len(speeds)

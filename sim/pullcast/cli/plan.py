@@ -52,10 +52,10 @@ def plan(
     from pullcast.answers.ranking_file import read_ranking
     from pullcast.show import plan_text
 
-    day = planned(read_ranking(ranking), parts=parts, names=name, noise=_fraction("--noise", noise),
-                  resolution=None if resolution is None else _fraction("--resolution", resolution),
-                  refit=None if refit is None else _fraction("--refit", refit), drift=_fraction("--drift", drift),
-                  power=_fraction("--power", power), returns=False if once else None)
+    how = {"noise": _fraction("--noise", noise), "drift": _fraction("--drift", drift),
+           "power": _fraction("--power", power), "refit": None if refit is None else _fraction("--refit", refit),
+           "resolution": None if resolution is None else _fraction("--resolution", resolution)}
+    day = planned(read_ranking(ranking), parts=parts, names=name, returns=False if once else None, **how)
     document = plan_text.plan_document(day)
     rank_out.write(files, {".md": lambda: plan_text.plan_markdown(day, units),
                            ".html": lambda: plan_text.plan_html(day, units),

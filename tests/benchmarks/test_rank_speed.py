@@ -1,0 +1,51 @@
+"""How fast candidates are ranked: run with ``pytest tests/benchmarks/test_rank_speed.py --benchmark-only``.
+
+The bounds hold on two free cores; the rates are printed.
+"""
+
+import os
+import time
+from pathlib import Path
+
+from pullcast.answers import scoring
+from pullcast.card.reading import read_engine, with_changes
+from pullcast.card.shortlist import read_shortlist
+
+CONFIGS = Path(__file__).parents[2] / "configs"
+V8 = CONFIGS / "engines" / "hillclimb_v8.toml"
+
+
+def lumped(count, speeds, workers):
+    engines = [with_changes(V8, {"block.compression_ratio": 9.0 + 0.01 * k}) for k in range(count)]
+    start = time.monotonic()
+    rows, _ = scoring.compute(engines, speeds, "lumped", scoring.Means(workers=workers), "speed")
+    assert not [r.trouble for r in rows if r.trouble]
+    return time.monotonic() - start
+
+
+def test_two_hundred_candidates_by_nine_speeds(benchmark):
+    speeds = [2800.0 + 400.0 * k for k in range(9)]
+    lumped(1, speeds[:1], 1)
+    one = lumped(20, speeds, 1)
+    taken = benchmark.pedantic(lumped, (200, speeds, 2), rounds=1)
+    benchmark.extra_info |= {"candidates_per_second_1_worker": 20 / one,
+                             "candidates_per_second_2_workers": 200 / taken}
+    print(f"\n200 candidates x 9 speeds, lumped, 2 workers: {taken:.1f} s, {200 / taken:.2f} candidates/s; "
+          f"1 worker {20 / one:.2f} candidates/s; load {os.getloadavg()[0]:.1f}")
+    assert taken <= 60.0 * max(1.0, os.getloadavg()[0] / 2.0)
+
+
+def test_six_finalists_by_twelve_speeds_by_waves(benchmark):
+    shortlist = read_shortlist(CONFIGS / "shortlists" / "hillclimb_shelf.toml")
+    engines = [c.engine for c in shortlist.candidates][:6]
+    speeds = [1500.0 + 450.0 * k for k in range(12)]
+    scoring.compute([read_engine(V8)], speeds[-1:], "wave", scoring.Means(workers=1), "warm")
+
+    def waves():
+        start = time.monotonic()
+        scoring.compute(engines, speeds, "wave", scoring.Means(workers=2), "speed")
+        return time.monotonic() - start
+
+    taken = benchmark.pedantic(waves, rounds=1)
+    print(f"\n6 finalists x 12 speeds by waves, 2 workers: {taken:.1f} s; load {os.getloadavg()[0]:.1f}")
+    assert taken <= 60.0 * max(1.0, os.getloadavg()[0] / 2.0)
