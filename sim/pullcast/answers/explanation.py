@@ -106,9 +106,12 @@ class Explanation:
 
     @property
     def best_remedy(self) -> Remedy | None:
-        """The one attribute that gives most torque back over the band; None when none gives more than the noise."""
+        """The one attribute that gives most of the band's loss back; None without a loss, or when none gives more
+        than the noise."""
         best = max(self.remedies, key=lambda r: r.band_gain, default=None)
-        return best if best is not None and best.band_gain > self.band_noise else None
+        if best is None or self.band_difference >= -self.band_noise or best.band_gain <= self.band_noise:
+            return None
+        return best
 
     def __repr__(self) -> str:
         """The difference over the band and its parts, percent of the base."""

@@ -2,7 +2,7 @@
 
 The *layout* (which pipes, volumes and junctions there are and what they join) comes whole from one of the two;
 lengths, section schedules, entries, bends, walls, plenum volume and throttles can each come from either. Pipes are
-matched by the cylinder whose port they reach, schedules by relative length: a longer runner keeps its taper.
+matched by the cylinder whose port they reach, schedules so that a longer runner keeps its taper.
 """
 
 from __future__ import annotations
@@ -18,7 +18,6 @@ INTAKE = ("runner length", "runner section", "runner entry", "runner bends", "pl
           "intake wall heat", "intake layout")
 EXHAUST = ("primary length", "primary diameter", "primary bends", "collector", "exhaust wall heat",
            "exhaust layout")
-EDGE = 1e-9  # of the relative length: closer breakpoints are one
 
 Segments = tuple[Segment, ...]
 
@@ -78,8 +77,7 @@ def _at_port(tract: Tract) -> dict[int, Pipe]:
 
 def _port_pipe(pipe: Pipe, k: int, length: Pipe, section: Pipe, bends: Pipe, walls: Pipe, entry: Pipe) -> Pipe:
     """The pipe to port ``k`` with each attribute from the pipe given for it; joined as ``pipe``."""
-    stretches = [to_port(p)[1] for p in (section, bends, walls)]
-    segments = merged(*stretches, total=length.length)
+    segments = merged(*(to_port(p)[1] for p in (section, bends, walls, length)))
     mouth, other = to_port(pipe)[0], to_port(entry)[0]
     mouth = replace(mouth, loss_in=other.loss_in, loss_out=other.loss_out, end_length=other.end_length)
     if pipe.end.node.startswith("port "):
@@ -87,12 +85,17 @@ def _port_pipe(pipe: Pipe, k: int, length: Pipe, section: Pipe, bends: Pipe, wal
     return replace(pipe, end=mouth, segments=flipped(segments))
 
 
-def merged(section: Segments, bends: Segments, walls: Segments, total: float) -> Segments:
-    """Segments of ``total`` m with areas, bend losses and roughness, and wall data of three stretches, each taken
-    over its relative length; loss coefficients keep their sums."""
-    if section == bends == walls:
-        scale = total / sum(s.length for s in section)
-        return section if abs(scale - 1.0) < EDGE else tuple(replace(s, length=s.length * scale) for s in section)
+def merged(section: Segments, bends: Segments, walls: Segments, length: Segments) -> Segments:
+    """Segments with areas, bend losses and roughness, wall data and lengths of four stretches.
+
+    Stretches of the same number of segments are matched one by one (a throttle body stays one), others over their
+    relative length. Loss coefficients keep their sums.
+    """
+    if len(section) == len(bends) == len(walls) == len(length):
+        return tuple(replace(a, length=le.length, roughness=b.roughness, bend_loss=b.bend_loss, friction=b.friction,
+                             wall_temperature=w.wall_temperature, heat_factor=w.heat_factor)
+                     for a, b, w, le in zip(section, bends, walls, length, strict=True))
+    total = sum(s.length for s in length)
     edges = sorted({round(x, 9) for stretch in (section, bends, walls) for x in _edges(stretch)})
     made = []
     for low, high in itertools.pairwise(edges):

@@ -16,7 +16,7 @@ from typing import Annotated
 
 import typer
 
-from pullcast.cli import calibrate, check, compare, judge, lock, new, plan, predict, rank, validate
+from pullcast.cli import calibrate, check, compare, explain, judge, lock, new, plan, predict, rank, tune, validate
 from pullcast.errors import CardError, PullcastError
 
 VERBS = {
@@ -29,6 +29,8 @@ VERBS = {
     lock.lock: "Seal a forecast before the pulls.",
     compare.compare: "Hold a forecast against the pulls.",
     calibrate.calibrate: "Fit what nobody knows to the baseline's pulls.",
+    explain.explain: "Say which attribute of a part costs how much, and why.",
+    tune.tune: "Find the spark and mixture an engine wants.",
     validate.validate: "Compare with values from outside.",
 }
 INTERRUPTED = 130

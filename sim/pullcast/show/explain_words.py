@@ -1,0 +1,202 @@
+"""An explained swap in plain sentences, each with its number."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from pullcast import units as u
+from pullcast.answers.attributes import Attribute
+from pullcast.answers.cycle_evidence import Evidence
+from pullcast.answers.explanation import MECHANISMS, Explanation
+from pullcast.answers.ve_ledger import ENTRIES
+
+MOST = 3  # attributes that get a sentence of their own
+PLAIN = {
+    "intake layout": "how throttles, plenum and runners are joined",
+    "exhaust layout": "how the pipes are joined, what follows the collector",
+}
+WORTH = 0.1  # points of VE, percent of gas: smaller changes are not told
+
+
+def sentences(x: Explanation, units: str = "si") -> list[str]:
+    """Findings in the order in which they matter: the whole, its parts, the mechanism, what is seen in the cycle,
+    what would fix it and whether it may be limited on purpose."""
+    told = [headline(x, units)]
+    if not x.attributes:
+        return [*told, "The two engines do not differ in anything that is computed."]
+    told += [part_sentence(x, i, units) for i in x.order[:MOST] if _told_from_zero(x, i)]
+    told += [s for s in (pair_sentence(x), ve_sentence(x, units), mechanism_sentence(x), ledger_sentence(x)) if s]
+    for a, b in x.evidence:
+        told += cycle_sentences(a, b, units)
+    return told + remedy_sentences(x, units)
+
+
+def headline(x: Explanation, units: str) -> str:
+    """The difference over the band, and where it is largest."""
+    share, worst = 100.0 * x.band_difference / x.band_torque, _worst(x)
+    rel = 100.0 * (x.torque_other / x.torque_base - 1.0)
+    band = f"from {_rpm(x.band[0])} to {_rpm(x.band[1])} rpm"
+    if (np.abs(x.torque_other - x.torque_base) <= x.noise).all():
+        return f"There is no difference in torque {band}."
+    amount = f"{abs(share):.1f} % {'less' if share < 0 else 'more'}"
+    amount = "neither more nor less" if abs(x.band_difference) <= x.band_noise else amount
+    who = f"{x.other} makes" if x.swap == x.other else f"With {x.swap} {x.base} makes"
+    than = f" than {x.base}" if x.swap == x.other else ""
+    size = f"{_torque(x.band_difference, units, True)} of {_torque(x.band_torque, units)}"
+    text = (f"{who} {amount} torque{than} on average {band} ({size}); the difference is "
+            f"largest at {_rpm(x.speed[worst])} rpm, {rel[worst]:+.1f} %")
+    k = int(np.argmax(-np.sign(rel[worst]) * rel))
+    return text + (f", and at {_rpm(x.speed[k])} rpm it is {rel[k]:+.1f} %." if rel[k] * rel[worst] < 0 else ".")
+
+
+def part_sentence(x: Explanation, i: int, units: str) -> str:
+    """What one attribute does over the band, and where most either way."""
+    rel = 100.0 * x.torque.parts[i] / x.torque_base
+    share = 100.0 * x.band_parts[i] / x.band_torque
+    k = int(np.argmax(np.abs(rel)))
+    j = int(np.argmax(-np.sign(rel[k]) * rel))
+    text = (f"{name_of(x.attributes[i], units)}: {abs(share):.1f} % of torque {'lost' if share < 0 else 'gained'} on "
+            f"average over the band, {rel[k]:+.1f} % at {_rpm(x.speed[k])} rpm")
+    if rel[j] * rel[k] < 0 and abs(x.torque.parts[i][j]) > x.noise[j]:
+        text += f" but {rel[j]:+.1f} % at {_rpm(x.speed[j])} rpm"
+    if not x.torque.exact:
+        text += f" (drawn orders: +-{100 * float(x.torque.error[i] @ x.weights) / x.band_torque:.2f} %)"
+    return text + "."
+
+
+def pair_sentence(x: Explanation) -> str:
+    """The pair of attributes that do most together beyond their sum, if it is told from zero."""
+    if not x.torque.exact or len(x.attributes) < 2:
+        return ""
+    band = np.abs(x.torque.pairs @ x.weights)
+    i, j = np.unravel_index(int(np.argmax(band)), band.shape)
+    if band[i, j] <= 2.0 * x.band_noise:
+        return ""
+    share = 100.0 * float(x.torque.pairs[i, j] @ x.weights) / x.band_torque
+    how = "less" if share < 0 else "more"
+    return (f"{x.attributes[i].name.capitalize()} and {x.attributes[j].name} act on each other: together they make "
+            f"{abs(share):.1f} % {how} torque than the sum of what each does alone (shared out evenly above).")
+
+
+def ve_sentence(x: Explanation, units: str) -> str:
+    """Air at the worst speed: the attribute that takes most of it, and the plenum."""
+    k = _worst(x)
+    parts = 100.0 * x.ve.parts[:, k]
+    change = 100.0 * (x.ve_other[k] - x.ve_base[k])
+    if abs(change) < WORTH:
+        return ""
+    i = int(np.argmax(np.sign(change) * parts))
+    text = (f"At {_rpm(x.speed[k])} rpm volumetric efficiency goes from {100 * x.ve_base[k]:.1f} to "
+            f"{100 * x.ve_other[k]:.1f} %; the {x.attributes[i].name} alone accounts for {parts[i]:+.1f} points")
+    before, after = x.plenum[:, k]
+    if max(before, after) > 50.0:
+        text += (f". The mean pressure in the plenum is {u.show(after, 'depression', units, 2)} below the outside's, "
+                 f"against {u.show(before, 'depression', units, 2)} on the base")
+    return text + "."
+
+
+def mechanism_sentence(x: Explanation) -> str:
+    """How much of the difference at the worst speed is air, and what else has a share worth naming."""
+    k = _worst(x)
+    whole = float(x.torque_other[k] - x.torque_base[k])
+    if abs(whole) <= x.noise[k]:
+        return ""
+    share = 100.0 * x.mechanisms[:, k] / whole
+    rest = [f"{name} {'adds' if s > 0 else 'gives back'} {abs(s):.0f} %"
+            for name, s in list(zip(MECHANISMS, share, strict=True))[1:] if abs(s) >= 2.0]
+    word, air = ("loss", "air not taken in") if whole < 0 else ("gain", "more air taken in")
+    return (f"Of the torque {word} at {_rpm(x.speed[k])} rpm {share[0]:.0f} % is {air}"
+            + (f"; {', '.join(rest)}." if rest else "."))
+
+
+def ledger_sentence(x: Explanation) -> str:
+    """The entry of the ledger that changes most at the worst speed."""
+    if x.ledgers is None:
+        return ""
+    a, b = x.ledgers
+    k = _worst(x)
+    change = 100.0 * (b.entries[:, k] - a.entries[:, k])
+    i = int(np.argmax(np.abs(change)))
+    if abs(change[i]) < WORTH:
+        return ""
+    return (f"In the ledger of volumetric efficiency at {_rpm(x.speed[k])} rpm the entry that changes most is "
+            f"'{ENTRIES[i][0]}' ({ENTRIES[i][1]}): {100 * a.entries[i, k]:+.1f} points on the base, "
+            f"{100 * b.entries[i, k]:+.1f} on the other.")
+
+
+def cycle_sentences(a: Evidence, b: Evidence, units: str) -> list[str]:
+    """What the traces of one speed show: port pressure at closing, reversion, waves, inlet Mach index."""
+    at = f"At {_rpm(a.rpm)} rpm"
+    change = b.closing_pressure - a.closing_pressure
+    word = "less" if change < 0 else "more"
+    told = [f"{at}, while the intake valve closes, the pressure in its port is "
+            f"{u.show(b.closing_pressure, 'pressure', units, 4)} instead of "
+            f"{u.show(a.closing_pressure, 'pressure', units, 4)}: the wave that returns packs {word} charge in."]
+    if max(a.reversion, b.reversion) > 0.01:
+        told.append(f"{at} {100 * b.reversion:.1f} % of the gas drawn in is pushed back out of the intake valve, "
+                    f"{100 * a.reversion:.1f} % on the base.")
+    if abs(a.residual - b.residual) > 0.002:
+        told.append(f"{at} {100 * b.residual:.1f} % of the trapped gas is burned gas of the cycle before, "
+                    f"{100 * a.residual:.1f} % on the base.")
+    if b.inlet_mach_index > 0.5:
+        told.append(f"{at} the inlet Mach index is {b.inlet_mach_index:.2f}: beyond about 0.5 to 0.6 the intake "
+                    "valves themselves hold the engine back.")
+    return told
+
+
+def remedy_sentences(x: Explanation, units: str) -> list[str]:
+    """What one change would give back, and what the driveline and the hood say."""
+    best, limit, told = x.best_remedy, x.limits.driveline, []
+    if best is not None:
+        share = f"{100 * best.regained:.0f} % of the loss" if best.regained < 1.0 else "all of the loss and more"
+        told.append(f"Putting back the {best.attribute} alone would recover {share} over the band "
+                    f"({_torque(best.band_gain, units, True)}).")
+        peak = float(best.torque.max())
+        if limit is not None:
+            word = "within" if peak <= limit else "ABOVE"
+            told.append(f"The recovered curve peaks at {_torque(peak, units)}, {word} the driveline's limit of "
+                        f"{_torque(limit, units)}.")
+    if x.limits.on_purpose:
+        told.append(f"The loss may be there on purpose: the base makes {_torque(x.limits.base_peak[0], units)}, more "
+                    f"than the driveline's {_torque(limit, units)}, the other stays below.")
+    a, b = x.limits.base_height, x.limits.other_height
+    if a is not None and b is not None and abs(a - b) > 5e-4:
+        told.append(f"Under the hood the other intake stands {u.show(abs(b - a), 'length', units, 3)} "
+                    f"{'lower' if b < a else 'higher'}.")
+    return told
+
+
+def name_of(a: Attribute, units: str) -> str:
+    """An attribute with its size on both engines: ``Runner length (135 mm to 188 mm)``."""
+    sizes = size_text(a, units) or PLAIN.get(a.name, "")
+    return a.name.capitalize() + (f" ({sizes})" if sizes else "")
+
+
+def size_text(a: Attribute, units: str) -> str:
+    """Size on the base and on the other, empty where no number tells it or both round to the same."""
+    if not (math.isfinite(a.base) and math.isfinite(a.other)):
+        return ""
+    if a.quantity == "loss":
+        before, after = f"K {a.base:.2f}", f"K {a.other:.2f}"
+    else:
+        before, after = (u.show(v, a.quantity or "fraction", units, 3) for v in (a.base, a.other))
+    return f"{before} to {after}" if before != after else ""
+
+
+def _told_from_zero(x: Explanation, i: int) -> bool:
+    return bool(abs(x.band_parts[i]) > x.band_noise or (np.abs(x.torque.parts[i]) > 2.0 * x.noise).any())
+
+
+def _worst(x: Explanation) -> int:
+    return int(np.argmax(np.abs(x.torque_other / x.torque_base - 1.0)))
+
+
+def _rpm(rpm: float) -> str:
+    return f"{rpm:,.0f}"
+
+
+def _torque(value: float, units: str, signed: bool = False) -> str:
+    shown = float(u.from_si(value, "torque", units))
+    return f"{shown:{'+' if signed else ''}.{1 if signed else 0}f} {u.unit_label('torque', units)}"
