@@ -162,7 +162,8 @@ def test_without_a_sheet_the_coefficients_stand_in_with_low_confidence():
 def test_two_valves_have_twice_the_area():
     one = dataclasses.replace(INTAKE, flow=None, port=(Segment(0.05, 4e-3, 4e-3),))
     two = dataclasses.replace(one, count=2)
-    assert fs.effective_area(two, LIFTS) == pytest.approx(2 * fs.effective_area(one, LIFTS))
+    # not exactly: the loss of the port, taken out of both, weighs more with twice the flow
+    assert fs.effective_area(two, LIFTS) == pytest.approx(2 * fs.effective_area(one, LIFTS), rel=0.01)
 
 
 def test_area_over_crank_follows_the_lift_curve():

@@ -6,23 +6,9 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
+from pullcast.answers.speeds import checked_speeds
 from pullcast.card.engine import Engine
 from pullcast.errors import InputError, SolveError
-
-SPEED_RANGE = (200.0, 25000.0)
-
-
-def checked_speeds(engine: Engine, speeds: Sequence[float] | None) -> list[float]:
-    """Speeds in rising order; InputError for one that no engine runs at."""
-    wanted = sorted({float(s) for s in (speeds if speeds is not None else engine.speeds)})
-    if not wanted:
-        msg = "no speed to predict at; give at least one, in rpm"
-        raise InputError(msg)
-    for s in wanted:
-        if not SPEED_RANGE[0] <= s <= SPEED_RANGE[1]:
-            msg = f"speed {s:g} rpm is outside {SPEED_RANGE[0]:g} to {SPEED_RANGE[1]:g} rpm; give speeds in rpm"
-            raise InputError(msg)
-    return wanted
 
 
 def checked_stations(engine: Engine, stations: Sequence[tuple[str, float]], fidelity: str) -> tuple:
@@ -48,7 +34,7 @@ def checked_stations(engine: Engine, stations: Sequence[tuple[str, float]], fide
 def predict(engine: Engine, *, speeds: Sequence[float] | None = None, cell: float = 0.025,
             workers: int | None = None, traces: bool = False,
             on_point: Callable[[float, int, int, str], None] | None = None, executor=None, numerics=None,
-            fidelity: str = "wave", stations: Sequence[tuple[str, float]] = ()):
+            fidelity: str = "wave", stations: Sequence[tuple[str, float]] = (), tune: str = "fixed"):
     """The full-load curve of an engine, solved wave by wave, or by the lumped model.
 
     Parameters
@@ -72,16 +58,18 @@ def predict(engine: Engine, *, speeds: Sequence[float] | None = None, cell: floa
     fidelity
         "wave", or "lumped" for screening: restriction and inertia ram but no waves
         (``pullcast.answers.fidelity.discrepancy`` measures by how much the two differ on an engine).
-
     stations
         (pipe, metres from its start): pressure, velocity and temperature there over crank angle. Wave model only.
+    tune
+        "fixed": the card's spark. "mbt" or "knock-limited": each speed at its best spark, found first by
+        ``pullcast.answers.tune.tuned`` at the cost of one more march a speed; kept as the attribute ``tune``.
 
     Returns
     -------
     pullcast.results.Curve
         With one row a speed. Speeds that did not converge or broke down say so in ``status``.
 
-    Raises InputError for speeds out of range or an unknown pipe, SolveError when every speed broke down.
+    Raises InputError for speeds out of range, an unknown pipe or tune, SolveError when every speed broke down.
 
     """
     from pullcast import __version__
@@ -96,6 +84,12 @@ def predict(engine: Engine, *, speeds: Sequence[float] | None = None, cell: floa
     stations = checked_stations(engine, stations, fidelity)
     traces = traces or bool(stations)
     numerics = numerics or replace(Numerics(), cell=cell)
+    asked = engine
+    if tune != "fixed":
+        from pullcast.answers.tune import tuned
+
+        engine = tuned(engine, wanted, tune, fidelity=fidelity, numerics=numerics, workers=workers, executor=executor,
+                       on_point=on_point)
     points = sweep(engine, wanted, numerics, workers=workers, traces=traces, on_point=on_point, executor=executor,
                    stations=stations, fidelity=fidelity)
     rows = rows_of(engine, points, traces)
@@ -103,7 +97,9 @@ def predict(engine: Engine, *, speeds: Sequence[float] | None = None, cell: floa
         first = points[0]
         msg = f"no speed could be computed; the first to fail: {first.message}"
         raise SolveError(msg)
-    where_from = provenance_of(engine, version=__version__, reference_density=reference_density(engine),
+    where_from = provenance_of(asked, version=__version__, reference_density=reference_density(engine),
                                cell=numerics.cell if fidelity == "wave" else math.nan, fidelity=fidelity)
     labels = [f"{pipe}, {1e3 * x:g} mm" for pipe, x in stations]
-    return Curve(curve_dataset(wanted, rows, where_from, labels))
+    dataset = curve_dataset(wanted, rows, where_from, labels)
+    dataset.attrs["tune"] = tune
+    return Curve(dataset)

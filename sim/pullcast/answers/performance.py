@@ -6,33 +6,21 @@ import math
 
 import numpy as np
 
+from pullcast.card.derived import inlet_mach_index
 from pullcast.card.engine import Engine
 from pullcast.gasdata.weather import air_density
 from pullcast.kernels import layout as L
-from pullcast.network.cylinders import lifts_at, valve_areas
+from pullcast.network.cylinders import lifts_at
 from pullcast.network.friction import fmep
 from pullcast.solve.settle import Point
 from pullcast.solve.sweep import Failed
 
 REPEATS = {1: "converged", 2: "repeats every second cycle; mean of two"}
-SOUND_GAMMA_R = 1.4 * 287.05
 
 
 def reference_density(engine: Engine) -> float:
     """Density of the moist air outside, kg/m3: the reference of volumetric efficiency."""
     return air_density(engine.day.pressure, engine.day.temperature, engine.day.humidity)
-
-
-def inlet_mach_index(engine: Engine, rpm: float) -> float:
-    """Inlet Mach index Z = piston area x mean piston speed / (mean effective intake area while open x sound speed).
-
-    Taylor, *The Internal-Combustion Engine in Theory and Practice*, vol. 1, sec. 6 (from memory): sound speed at
-    inlet temperature, mean flow coefficient over the open period.
-    """
-    forward = valve_areas(engine, rpm)[0][0]
-    mean = forward[forward > 1e-8].mean()
-    sp = 2 * engine.block.stroke * rpm / 60
-    return float(math.pi / 4 * engine.block.bore**2 * sp / (mean * math.sqrt(SOUND_GAMMA_R * engine.day.temperature)))
 
 
 def plenum(engine: Engine, point: Point) -> tuple[float, float]:
@@ -70,8 +58,9 @@ def performance(engine: Engine, point: Point) -> dict[str, object]:
     angle = np.maximum(o[:, L.C_MACH_ANGLE], 1e-9)
     return {
         "torque": torque, "power": power, "bmep": bmep, "imep": gross + pumping, "gross_imep": gross, "pmep": pumping,
-        "fmep": friction, "volumetric_efficiency": books[L.B_AIR_IN] / (reference_density(engine) * V),
-        "bsfc": fuel / power if power > 0 else math.nan, "airflow": books[L.B_AIR_IN] * per_second, "fuel_flow": fuel,
+        "fmep": friction, "volumetric_efficiency": o[:, L.C_AIR].sum() / (reference_density(engine) * V),
+        "bsfc": fuel / power if power > 0 else math.nan, "airflow": o[:, L.C_AIR].sum() * per_second,
+        "fuel_flow": fuel,
         "trapped_mass": o[:, L.C_TRAPPED], "residual_fraction": o[:, L.C_RESIDUAL], "plenum_pressure": p_plenum,
         "plenum_temperature": T_plenum, "peak_pressure": o[:, L.C_P_MAX], "ca50": o[:, L.C_CA50].mean(),
         "spark": o[:, L.C_SPARK].mean(), "knock_integral": o[:, L.C_KNOCK], "injector_duty": duty,

@@ -14,13 +14,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from pullcast.answers.curves import checked_speeds
 from pullcast.answers.performance import performance
+from pullcast.answers.speeds import checked_speeds
+from pullcast.answers.tune_fuel import Demand, demand
 from pullcast.answers.tune_loop import SparkLoop, base_of, loop_of, sparks_about
 from pullcast.answers.tune_mixture import LAMBDAS, MixtureLoop, mixture_loop
 from pullcast.card.engine import Engine
 from pullcast.errors import InputError, SolveError
-from pullcast.solve.charge import charge_of
+from pullcast.solve.charge import Charge, charge_of
 from pullcast.solve.numerics import Numerics
 from pullcast.solve.settle import Point
 from pullcast.solve.sweep import Failed, sweep
@@ -52,7 +53,8 @@ class Settled:
 class Tuning:
     """The loops of an engine over ``speeds`` (rpm). Entries are None where a speed broke down (see ``failures``).
 
-    ``how`` is what was aimed at ("mbt" or "knock-limited"); ``settled`` is empty when nothing was marched again.
+    ``how`` is what was aimed at ("mbt" or "knock-limited"); ``settled`` holds None when nothing was marched again;
+    ``charges`` are what the cylinders trapped in the last march.
     """
 
     engine: Engine
@@ -63,6 +65,19 @@ class Tuning:
     mixtures: tuple[MixtureLoop | None, ...]
     settled: tuple[Settled | None, ...]
     failures: tuple[tuple[float, str], ...]
+    charges: tuple[Charge | None, ...] = ()
+
+    def strongest(self) -> int:
+        """Index of the speed of the highest torque."""
+        good = [(loop.at("torque", loop.best(self.how)), i) for i, loop in enumerate(self.loops) if loop is not None]
+        return max(good)[1]
+
+    def fuel(self) -> Demand | None:
+        """What the engine asks of its fuel system at the speed of its greatest fuel flow; None when it makes none."""
+        rows = [(loop.base.fuel * loop.rpm / 120, loop) for loop in self.loops if loop is not None]
+        flow, loop = max(rows, key=lambda row: row[0])
+        power = loop.at("torque", loop.best(self.how)) * loop.rpm * np.pi / 30
+        return demand(self.engine, loop.rpm, power, flow / power) if power > 0.0 and flow > 0.0 else None
 
     def table(self) -> tuple[tuple[float, float], ...]:
         """(rpm, spark) rows to run at."""
@@ -190,7 +205,8 @@ def tune(engine: Engine, *, speeds: Sequence[float] | None = None, how: str = "k
     mixtures = _mixtures(now, points, loops, how, lambdas) if mixture else (None,) * len(wanted)
     failures = tuple((p.rpm, p.message) if isinstance(p, Failed) else (p.rpm, p.status) for p in points
                      if isinstance(p, Failed) or not p.converged)
-    return Tuning(now, how, fidelity, tuple(wanted), tuple(loops), tuple(mixtures), settled, failures)
+    charges = tuple(None if isinstance(p, Failed) else charge_of(now, p) for p in points)
+    return Tuning(now, how, fidelity, tuple(wanted), tuple(loops), tuple(mixtures), settled, failures, charges)
 
 
 def _settled(engine: Engine, point: Point | Failed, first: SparkLoop | None, loop: SparkLoop | None,

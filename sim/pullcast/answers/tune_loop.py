@@ -105,7 +105,7 @@ class SparkLoop:
     @property
     def inside(self) -> bool:
         """True when the best torque lies within the loop, not at its end."""
-        return self.sparks[0] < self.mbt < self.sparks[-1]
+        return bool(self.sparks[0] < self.mbt < self.sparks[-1])
 
     @cached_property
     def knock_limit(self) -> float:

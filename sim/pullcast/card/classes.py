@@ -62,6 +62,15 @@ _PER_KIND = {"displacement": "volume", "swept volume": "volume", "intake valve a
 
 # burn.turbulence of each class makes the predicted 10-90 % duration of its starter engine, at the reference speed and
 # CA50 8 deg, that of the Wiebe law (found by a search over the factor, within 0.1 deg; 1 would be no factor)
+# Share of the heat of evaporation that the charge pays before the valve. What the air can hold as vapour at its
+# falling temperature bounds it: about .2 for alcohols from 298 K (vapour pressures, our estimate). Gases arrive
+# as vapour.
+EVAPORATED = {
+    "e85": Range("fraction", 0.10, 0.20, 0.30), "e85_winter": Range("fraction", 0.10, 0.25, 0.35),
+    "ethanol": Range("fraction", 0.10, 0.20, 0.30), "methanol": Range("fraction", 0.08, 0.15, 0.25),
+    "propane": Range("fraction", 0.0, 0.0, 0.0), "methane": Range("fraction", 0.0, 0.0, 0.0),
+}
+
 # rows shared by all classes
 COMMON = {
     "block.rod": "1.50 1.65 1.95 x stroke",
@@ -73,14 +82,14 @@ COMMON = {
     "head.exhaust.port_area": "0.75 0.88 1.05 x exhaust valve area",
     "head.intake.wall_temperature": "320 345 370 K",
     "head.exhaust.wall_temperature": "430 500 600 K",
-    "head.intake.heat_factor": "1.0 1.2 1.6",
+    "head.intake.heat_factor": "1.2 2.0 2.6",
     "head.exhaust.heat_factor": "1.0 1.5 3.0",
     "head.intake.roughness": "0.01 0.05 0.15 mm",
     "head.exhaust.roughness": "0.02 0.08 0.20 mm",
     "head.intake.bend_loss": "0.05 0.15 0.35",
     "head.exhaust.bend_loss": "0.05 0.15 0.35",
-    "head.intake.reverse_ratio": "0.80 1.00 1.10",
-    "head.exhaust.reverse_ratio": "0.80 1.00 1.10",
+    "head.intake.reverse_ratio": "0.75 0.90 1.05",
+    "head.exhaust.reverse_ratio": "0.75 0.90 1.05",
     "cam.advance": "-2 2 4 deg",
     "cam.exhaust.duration": "0.97 1.01 1.05 x intake duration",
     "intake.throttle.shaft": "0.08 0.13 0.17 x throttle diameter",
@@ -94,11 +103,13 @@ COMMON = {
     "intake.runner.bend_loss": "0.05 0.15 0.40",
     "intake.wall_temperature": "308 325 342 K",
     "intake.roughness": "0.005 0.03 0.12 mm",
-    "intake.heat_factor": "1.0 1.2 1.6",
+    "intake.heat_factor": "1.2 2.0 2.6",
     "intake.restrictor.coefficient": "0.94 0.97 1.00",
     "intake.restrictor.diffuser_length": "100 160 250 mm",
+    "intake.restrictor.diffuser_loss": "0.05 0.12 0.25",
     "intake.airbox.snorkel_length": "60 120 250 mm",
     "intake.airbox.inlet_loss": "0.10 0.30 0.80",
+    "intake.airbox.wall_temperature": "285 300 318 K",
     "exhaust.primary.id": "1.00 1.08 1.20 x exhaust port diameter",
     "exhaust.primary.wall": "1.0 1.4 1.8 mm",
     "exhaust.primary.bend_loss": "0.10 0.30 0.60",
@@ -115,7 +126,7 @@ COMMON = {
     "exhaust.wall_temperature": "600 700 800 K",
     "exhaust.heat_factor": "1.0 1.4 2.5",
     "exhaust.roughness": "0.01 0.04 0.15 mm",
-    "mixture.evaporated": "0.0 0.5 1.0",
+    "mixture.evaporated": "0.1 0.3 0.6",  # petrol; other fuels: ``EVAPORATED``
     "burn.ca50": "6 8 12 deg",
     "burn.efficiency": "0.95 0.97 0.99", "burn.squish_clearance": "0.8 1.1 1.6 mm",
     "walls.factor": "0.7 1.0 1.3",

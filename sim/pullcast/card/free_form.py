@@ -14,6 +14,7 @@ from pullcast.card.engine import Block, End, Junction, Pipe, Segment, Volume
 from pullcast.card.section import Stations, section_area, segments_of, stations_profile
 
 Each = Literal["cylinder", "bank"]
+BIG_BOX = 3.0  # displacements: a larger intake volume is an air box away from the engine
 UNFLANGED, FLANGED = 0.6133, 0.8217  # end correction over radius: Levine & Schwinger 1948; Rayleigh (from memory)
 
 
@@ -94,9 +95,9 @@ def expand(pipes: tuple[PipeCard, ...], volumes: tuple[VolumeCard, ...], junctio
     kinds = {c.name: c.each for c in (*volumes, *junctions)}
     _check_names(pipes, volumes, junctions, tract, book)
     out_volumes = [
-        Volume(name, float(c.volume), _tract_wall(c.wall_temperature, tract, book),
+        Volume(name, float(c.volume), _volume_wall(c, f"{tract}.volume.{i}", tract, block, book),
                float(c.wall_area) if c.wall_area is not None else cube_wall(c.volume))
-        for c in volumes for name, _ in _copies(c.name, c.each, block)]
+        for i, c in enumerate(volumes) for name, _ in _copies(c.name, c.each, block)]
     out_junctions = [Junction(name, float(c.volume or 0.0)) for c in junctions for name, _ in _copies(c.name, c.each,
                                                                                                       block)]
     out_pipes = []
@@ -195,6 +196,13 @@ def nearest(text: str, names: list[str]) -> str:
 
 def _tract_wall(given: float | None, tract: str, book: Book) -> float:
     return float(given) if given is not None else book.tract(f"{tract}.wall_temperature")
+
+
+def _volume_wall(c: VolumeCard, key: str, tract: str, block: Block, book: Book) -> float:
+    """Wall temperature (K) of a volume: a big box on the intake stands away from the engine."""
+    if c.wall_temperature is None and tract == "intake" and c.volume > BIG_BOX * block.displacement:
+        return book.take(None, f"{key}.wall_temperature", book.row("intake.airbox.wall_temperature"))
+    return _tract_wall(c.wall_temperature, tract, book)
 
 
 def _segments(c: PipeCard, key: str, tract: str, book: Book) -> tuple[Segment, ...]:

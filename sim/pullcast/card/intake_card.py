@@ -65,6 +65,7 @@ class AirBoxCard(f.Table):
     snorkel_count: StrictInt = Field(1, ge=1, le=8)
     snorkel_length: f.Duct | None = None
     inlet_loss: f.Loss | None = None
+    wall_temperature: f.WallT | None = None
 
 
 class RestrictorCard(f.Table):
@@ -73,6 +74,7 @@ class RestrictorCard(f.Table):
     diameter: f.Diameter | None = None
     coefficient: f.quantity("fraction", 0.5, 1.0) | None = None
     diffuser_length: f.quantity("length", 0.040, 1.0) | None = None
+    diffuser_loss: f.Loss | None = None  # of separation in the diffuser, on the throat's head
 
 
 class IntakeCard(f.Table):

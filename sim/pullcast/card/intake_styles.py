@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 from pullcast.card.book import Book
@@ -280,16 +281,26 @@ def _restrictor(card: IntakeCard, node: str, bore: float, effective: float, loss
     long = book.take(r.diffuser_length, "intake.restrictor.diffuser_length")
     before = (loss * (effective / bore) ** 2 + (1.0 - effective / bore) ** 2) * (throat / effective) ** 2
     facts |= {"restrictor_area": throat, "restrictor_diameter": diameter}
-    walls = _walls(book)
+    walls, wide = _walls(book), max(bore, 2.0 * throat)
+    separation = book.take(r.diffuser_loss, "intake.restrictor.diffuser_loss")
     return Pipe(name, End(source, loss_in=before), End(node, angle_deg=180.0),
-                (Segment(0.012, throat, throat, **walls), Segment(long, throat, max(bore, 2.0 * throat), **walls)))
+                (Segment(0.012, throat, throat, **walls),
+                 Segment(long, throat, wide, bend_loss=separation / _mean_head(throat, wide), **walls)))
+
+
+def _mean_head(throat: float, wide: float) -> float:
+    """Mean dynamic head along a cone over that of its throat: the mean of (d0/d)^4 for diameters linear in length."""
+    r = math.sqrt(wide / throat)
+    return (1.0 - r**-3) / (3.0 * (r - 1.0))
 
 
 def _airboxes(card: IntakeCard, book: Book) -> list[Volume]:
     if card.airbox is None:
         return []
     row = book.engine_class.rows.get("intake.airbox.volume", _BOX)
-    return [_volume("airbox", book.take(card.airbox.volume, "intake.airbox.volume", row), book)]
+    volume = book.take(card.airbox.volume, "intake.airbox.volume", row)
+    wall = book.take(card.airbox.wall_temperature, "intake.airbox.wall_temperature")
+    return [Volume("airbox", volume, wall, cube_wall(volume))]
 
 
 def _snorkel(card: IntakeCard, book: Book) -> list[Pipe]:

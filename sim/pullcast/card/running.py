@@ -9,6 +9,7 @@ from pydantic import Field, PlainValidator, StrictInt
 from pullcast import units
 from pullcast.card import fields as f
 from pullcast.card.book import Book
+from pullcast.card.classes import EVAPORATED
 from pullcast.card.engine import Burn, Friction, Limits, Mixture, Walls
 from pullcast.errors import InputError
 
@@ -107,10 +108,10 @@ class RunCard(f.Table):
     points: StrictInt | None = Field(None, ge=1, le=MAX_POINTS)
 
 
-def resolve_mixture(card: MixtureCard, book: Book) -> Mixture:
+def resolve_mixture(card: MixtureCard, fuel_key: str, book: Book) -> Mixture:
     """The mixture of a card."""
     return Mixture(book.take(card.lambda_, "mixture.lambda"), card.preparation or book.engine_class.preparation,
-                   book.take(card.evaporated, "mixture.evaporated"))
+                   book.take(card.evaporated, "mixture.evaporated", EVAPORATED.get(fuel_key)))
 
 
 def resolve_burn(card: BurnCard, speeds: tuple[float, ...], book: Book) -> Burn:

@@ -44,6 +44,9 @@ def predict(
     cell: Annotated[str, typer.Option(metavar="LENGTH", help="Target length of the duct cells.")] = "25 mm",
     workers: Annotated[int | None, typer.Option(min=1, metavar="N", show_default=False,
                                                 help="Processes; default: one per core.")] = None,
+    tune: Annotated[Literal["fixed", "mbt", "knock-limited"], typer.Option(help="Spark: the card's, that of best "
+                                                                           "torque at each speed, or that held back "
+                                                                           "by knock.")] = "fixed",
     calibration: Annotated[Path | None, typer.Option(metavar="FILE", show_default=False, help="Calibrated values; "
                                                      "their pulls never score this forecast.")] = None,
     interval: Annotated[bool, typer.Option("--interval", help="Work out how sure the torque is and keep it in the "
@@ -78,7 +81,7 @@ def predict(
     change = correction(basis, engine.day)
     with points(len(rpm or engine.speeds), f"predicting {engine.name}") as on_point:
         curve = forecast(engine, speeds=rpm, cell=length, workers=workers, traces=traces, on_point=on_point,
-                         fidelity=fidelity, stations=stations)
+                         fidelity=fidelity, stations=stations, tune=tune)
     if change is not None:
         curve = curve.corrected(*change)
     if fitted is not None or interval:

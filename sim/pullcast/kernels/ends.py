@@ -53,6 +53,8 @@ def fill_outside(gas, outside, nodes, junctions, cylinders, dt):
         row[L.O_UX] = junctions.px[k] / m
         row[L.O_UY] = junctions.py[k] / m
         row[L.O_RATE] = junctions.acc[6, k] / m
+        row[L.O_INFLOW] = 0.0
+        row[L.O_STIFF] = 0.0
     for k in range(cylinders.state.shape[0]):
         s = cylinders.state[k]
         p = s[L.S_P]
@@ -106,12 +108,14 @@ def mouth_pressure(p, T, T0, un, drawn, R, g):
 
 
 @kernel
-def junction_state(k_in, k_out, guess, row, un, kin, drawn, ri, wi, pi, gi):
-    """Face pressure, velocity into the pipe and density at a junction.
+def junction_state(k_in, k_out, guess, row, nx, ny, drawn, ri, wi, pi, gi):
+    """Face pressure, velocity into the pipe and density at the junction it leaves along (nx, ny).
 
     All mouths share the junction's static pressure (Benson's constant-pressure junction, exact for weak waves) but
     for what the jets that enter it carry along into a pipe.
     """
+    un = max(row[L.O_UX] * nx + row[L.O_UY] * ny, 0.0)
+    kin = 0.5 * (row[L.O_UX] ** 2 + row[L.O_UY] ** 2)
     ai = sound(gi, pi, ri)
     pw = wall_pressure(ri, wi, pi, ai, gi)
     R = row[L.O_R]
@@ -121,6 +125,49 @@ def junction_state(k_in, k_out, guess, row, un, kin, drawn, ri, wi, pi, gi):
     if p0 > pw:
         return open_in(guess, pw, ri, wi, pi, ai, gi, k_in, p0, T0, R, g)
     return open_out(guess, pw, ri, wi, pi, ai, gi, k_out, p0)
+
+
+@inner
+def junction_pressures(outside, volume, flow, ends, dt):
+    """Carry the pressures of all junctions to the end of the step before their flows are taken.
+
+    One implicit step: dp = c dt inflow / (1 + c dt sum(A/a)), c = gamma R T / V. A junction may so be as small as it
+    is: its compliance sets no limit to the time step, and as V goes to nothing the flows balance.
+    """
+    first = outside.shape[0]
+    last = 0
+    for e in range(ends.kind.shape[0]):
+        kind = ends.kind[e]
+        if kind != L.JUNCTION and kind != L.JUNCTION_ORIFICE:
+            continue
+        c = ends.cell[e]
+        row = outside[ends.row[e]]
+        first = min(first, ends.row[e] - ends.node[e])
+        last = max(last, ends.row[e] + 1)
+        side = flow.left if ends.sign[e] > 0.0 else flow.right
+        ri, wi, pi = side[0, c], ends.sign[e] * side[1, c], side[2, c]
+        gi = flow.gamma[c]
+        area = ends.area[e]
+        if kind == L.JUNCTION:
+            _, w, r = junction_state(ends.loss_in[e], ends.loss_out[e], ends.p_face[e], row, ends.nx[e], ends.ny[e],
+                                     ends.w_drawn[e], ri, wi, pi, gi)
+            stiff = area
+        else:
+            k = ends.orifice[e] / area
+            _, w, r = face_state(kind, k, k, ends.p_face[e], row, ri, wi, pi, gi)
+            stiff = min(area, ends.orifice[e])
+        row[L.O_INFLOW] -= r * w * area
+        row[L.O_STIFF] += stiff / sound(gi, pi, ri)
+    for k in range(first, last):
+        row = outside[k]
+        g = row[L.O_GAMMA]
+        c = g * row[L.O_R] * row[L.O_T] / volume[k - first] * dt
+        dp = c * row[L.O_INFLOW] / (1.0 + c * row[L.O_STIFF])
+        dp = min(max(dp, -0.5 * row[L.O_P]), row[L.O_P])
+        T = row[L.O_T] * (1.0 + dp / row[L.O_P]) ** ((g - 1.0) / g)
+        row[L.O_H] += g * row[L.O_R] / (g - 1.0) * (T - row[L.O_T])
+        row[L.O_T] = T
+        row[L.O_P] += dp
 
 
 @kernel
@@ -198,6 +245,7 @@ def end_fluxes(model, theta, dt):
     node_acc, junction_acc = model.nodes.acc, model.junctions.acc
     node_acc[:] = 0.0
     fill_outside(gas, outside, model.nodes, model.junctions, cyl, dt)
+    junction_pressures(outside, model.junctions.volume, flow, ends, dt)
     junction_acc[:] = 0.0
     cyl.acc[:] = 0.0
     for e in range(ends.kind.shape[0]):
@@ -218,11 +266,10 @@ def end_fluxes(model, theta, dt):
         k_in, k_out = ends.loss_in[e], ends.loss_out[e]
         h0 = row[L.O_H]
         if kind == L.JUNCTION:
-            un = max(row[L.O_UX] * ends.nx[e] + row[L.O_UY] * ends.ny[e], 0.0)
-            kin = 0.5 * (row[L.O_UX] ** 2 + row[L.O_UY] ** 2)
-            p, w, r = junction_state(k_in, k_out, ends.p_face[e], row, un, kin, ends.w_drawn[e], ri, wi, pi, gi)
+            nx, ny = ends.nx[e], ends.ny[e]
+            p, w, r = junction_state(k_in, k_out, ends.p_face[e], row, nx, ny, ends.w_drawn[e], ri, wi, pi, gi)
             ends.w_drawn[e] += min(row[L.O_RATE] * dt, 1.0) * (max(w, 0.0) - ends.w_drawn[e])
-            h0 += kin
+            h0 += 0.5 * (row[L.O_UX] ** 2 + row[L.O_UY] ** 2)
         else:
             if kind == L.VALVE:
                 v = ends.valve[e]

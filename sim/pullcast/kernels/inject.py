@@ -22,7 +22,7 @@ def inject(model, dt):
         total = s * flow.flux[0, j]
         fuel = s * flow.flux[3, j]
         air = total - fuel - s * flow.flux[4, j]
-        add = inj.evaporated[n] * max(air / gas.mix[2] - fuel, 0.0) if total > 0.0 else 0.0
+        add = max(inj.evaporated[n] * air / gas.mix[2] - fuel, 0.0) if total > 0.0 else 0.0
         if add <= 0.0:
             continue
         c = j if s > 0 else j - 1

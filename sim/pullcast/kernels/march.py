@@ -15,27 +15,31 @@ REFRESH = 8  # steps between refreshes of wall friction and heat transfer
 
 
 @inner
-def node_rate(model):
-    """Largest rate (1/s) at which volumes and junctions exchange their content with the pipes at sound speed."""
-    ends, nodes, junctions = model.ends, model.nodes, model.junctions
+def node_rate(ends, volume, m, acc, flow):
+    """Largest rate (1/s) at which volumes exchange their content at sound speed, junctions by gas passing through.
+
+    ``volume`` are those of the nodes, ``m`` and ``acc`` mass and flows of the junctions.
+    """
     top = 0.0
-    for k in range(nodes.m.shape[0] + junctions.m.shape[0]):
+    for k in range(1, volume.shape[0]):
         total = 0.0
-        is_junction = k >= nodes.m.shape[0]
-        i = k - nodes.m.shape[0] if is_junction else k
-        if k == 0:
-            continue
         for e in range(ends.kind.shape[0]):
             kind = ends.kind[e]
-            at_junction = kind == L.JUNCTION or kind == L.JUNCTION_ORIFICE
-            hit = at_junction if is_junction else (kind == L.OPEN or kind == L.ORIFICE)
-            if hit and ends.node[e] == i:
+            if (kind == L.OPEN or kind == L.ORIFICE) and ends.node[e] == k:
                 c = ends.cell[e]
-                a = ends.area[e] if kind != L.ORIFICE else min(ends.area[e], 2.0 * ends.orifice[e])
-                total += a * (abs(model.flow.u[c]) + model.flow.a[c])
-        V = junctions.volume[i] if is_junction else nodes.volume[i]
-        top = max(top, total / V)
+                a = ends.area[e] if kind == L.OPEN else min(ends.area[e], 2.0 * ends.orifice[e])
+                total += a * (abs(flow.u[c]) + flow.a[c])
+        top = max(top, total / volume[k])
+    for k in range(m.shape[0]):
+        top = max(top, acc[6, k] / m[k])
     return top
+
+
+@small
+def exchange_rate(model):
+    """``node_rate`` of a model."""
+    j = model.junctions
+    return node_rate(model.ends, model.nodes.volume, j.m, j.acc, model.flow)
 
 
 @kernel
@@ -175,7 +179,7 @@ def march_cycle(model, rpm, cfl, tau, octane, max_dtheta, trace, probes, tracing
         rate = duct_primitives(model)
         if rate < 0.0:
             return L.BAD_CELL, bad_cell(model), theta, steps
-        rate = max(rate, node_rate(model))
+        rate = max(rate, exchange_rate(model))
         dt = cfl / rate
         dtheta = min(dt * per_second, max_dtheta)
         if dtheta < 1e-6:
@@ -212,7 +216,8 @@ def march_time(model, duration, cfl, tau, max_steps):
         rate = duct_primitives(model)
         if rate < 0.0:
             return L.BAD_CELL, bad_cell(model), t, steps
-        dt = min(cfl / max(rate, node_rate(model)), duration - t)
+        rate = max(rate, exchange_rate(model))
+        dt = min(cfl / rate, duration - t)
         if steps % REFRESH == 0:
             duct_transport(model)
         predict(dt, d.dx, d.slope, f.rho, f.u, f.p, f.yf, f.yb, f.gamma, f.left, f.right, f.p_half)

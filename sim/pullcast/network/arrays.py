@@ -15,7 +15,8 @@ from pullcast.network.components import Network
 from pullcast.network.grid import Grid, cut
 
 HOT = 950.0  # K, starting temperature of exhaust gas
-WALL_H = 15.0  # W/(m2 K), gas to plenum or muffler wall (free and weak forced convection, common practice)
+MIXING = 0.15  # depth of a junction over the largest diameter that meets there
+WALL_H = 8.0  # W/(m2 K), gas to the wall of a volume: free convection 2 to 25 (Incropera & DeWitt, table 1.1)
 
 
 @dataclass(frozen=True)
@@ -172,8 +173,11 @@ def _nodes(network: Network, gas: GasTable) -> L.Nodes:
 
 
 def default_junction_volume(areas: np.ndarray) -> float:
-    """Volume given to a junction whose card states none: half the openings' area times the largest diameter, m3."""
-    return float(0.5 * areas.sum() * math.sqrt(4 / math.pi * areas.max()))
+    """Volume given to a junction whose card states none: the openings' area times .15 of the largest diameter, m3.
+
+    Enough to mix in; ``network.build`` takes it off the pipes, so that no length is added.
+    """
+    return float(MIXING * areas.sum() * math.sqrt(4 / math.pi * areas.max()))
 
 
 def _junctions(network: Network, ends: L.Ends, gas: GasTable) -> L.Junctions:

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
 
 from pullcast.card.engine import End, Engine, Junction, Pipe, Segment, Tract
 from pullcast.errors import InputError
+from pullcast.network.arrays import default_junction_volume
 from pullcast.network.components import Injection, Network, Surroundings
 
-STEP = 1.3  # area ratio above which an abrupt step becomes a junction with its own loss
+STEP = 1.15  # area ratio above which an abrupt step becomes a junction with its own loss
+CONTRACTION = 0.5  # sharp-edged sudden contraction, on the smaller pipe's head: .5 (1 - A2/A1) (Crane TP-410)
 FLANGED = 0.8217  # end correction over radius of an opening in a wall (Rayleigh 1877, App. A)
 CARBURETTOR_BODY = 0.03  # m from the mouth of a runner without throttle plate to its jet
 PORT_SPRAY = 0.06  # m, distance of the fuel spray's arrival from the valve (common practice, no source)
@@ -66,10 +71,12 @@ def _split_steps(pipe: Pipe) -> tuple[list[Pipe], list[Junction]]:
     if len(pieces) == 1:
         return [pipe], []
     names = [f"{pipe.name} step {i + 1}" for i in range(len(pieces) - 1)]
+    faces = [(a[-1].area_end, b[0].area_start) for a, b in pairwise(pieces)]
+    losses = [(CONTRACTION * max(1 - a / b, 0.0), CONTRACTION * max(1 - b / a, 0.0)) for a, b in faces]
     pipes = []
     for i, piece in enumerate(pieces):
-        start = pipe.start if i == 0 else End(names[i - 1], angle_deg=0.0)
-        end = pipe.end if i == len(pieces) - 1 else End(names[i], angle_deg=180.0)
+        start = pipe.start if i == 0 else End(names[i - 1], loss_in=losses[i - 1][1], angle_deg=0.0)
+        end = pipe.end if i == len(pieces) - 1 else End(names[i], loss_in=losses[i][0], angle_deg=180.0)
         pipes.append(Pipe(pipe.name if i == 0 else f"{pipe.name}, part {i + 1}", start, end, tuple(piece)))
     return pipes, [Junction(n) for n in names]
 
@@ -92,6 +99,25 @@ def _injections(engine: Engine, intake_pipes: list[Pipe]) -> tuple[Injection, ..
                  for p, end, toward in both if " valve " in end.node)
 
 
+def _mixing_rooms(pipes: list[Pipe], junctions: list[Junction]) -> tuple[list[Pipe], list[Junction]]:
+    """Give junctions without a stated volume their mixing room, and take its length off the pipes that meet there."""
+    ends = [(end, area) for p in pipes for end, area in
+            ((p.start, p.segments[0].area_start), (p.end, p.segments[-1].area_end))]
+    depth, rooms = {}, []
+    for j in junctions:
+        areas = np.array([area for end, area in ends if end.node == j.name])
+        if j.volume == 0.0 and len(areas):
+            rooms.append(replace(j, volume=default_junction_volume(areas)))
+            depth[j.name] = rooms[-1].volume / float(areas.sum())
+        else:
+            rooms.append(j)
+
+    def cut(end: End) -> End:
+        return replace(end, end_length=-depth[end.node]) if end.node in depth and end.area is None else end
+
+    return [replace(p, start=cut(p.start), end=cut(p.end)) for p in pipes], rooms
+
+
 def build(engine: Engine) -> Network:
     """The network of an engine card: every pipe from the air inlet to the tailpipe.
 
@@ -110,6 +136,7 @@ def build(engine: Engine) -> Network:
             junctions += extra
             names += [p.name for p in parts]
     hot += [v.name for v in engine.exhaust.volumes]
+    pipes, junctions = _mixing_rooms(pipes, junctions)
     volumes = engine.intake.volumes + engine.exhaust.volumes
     everything = [p.name for p in pipes] + [v.name for v in volumes] + [j.name for j in junctions]
     twice = sorted({name for name in everything if everything.count(name) > 1})

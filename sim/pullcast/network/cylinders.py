@@ -64,9 +64,10 @@ def closed_span(areas: np.ndarray) -> tuple[float, float]:
 def checked_span(closing: float, opening: float) -> None:
     """Refuse a cam that leaves no closed part of the cycle to compress and burn in (InputError)."""
     if closing > 360.0 - LEAST_CLOSED or opening < 360.0 + LEAST_CLOSED:
-        msg = (f"the valves shut {360.0 - closing:.0f} deg before firing TDC and open {opening - 360.0:.0f} deg after "
-               f"it; less than {LEAST_CLOSED:.0f} deg on either side leaves nothing to compress and burn in. Check the "
-               "cam card: durations, centrelines, and intake against exhaust")
+        before, after = 360.0 - closing, opening - 360.0
+        msg = (f"the valves shut {before:.0f} deg before firing TDC and open {after:.0f} deg after it; "
+               f"{LEAST_CLOSED:.0f} deg on either side are the least to compress and burn in. Check the cam card: "
+               "durations, centrelines, and intake against exhaust")
         raise InputError(msg)
 
 

@@ -16,7 +16,7 @@ bench that counts at room pressure would get exhaust areas 6.9 % too large at 28
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -29,6 +29,7 @@ from pullcast.network.lift import LiftCurve
 from pullcast.network.port_flow import R_AIR, area_for, into_port, out_of_port, through_valve
 
 INCH_WATER = 249.0889  # Pa, conventional
+DEPRESSION = 28.0 * INCH_WATER  # Pa, of the sheet made from coefficients
 MAX_RATIO = 0.98  # effective area over face area of the port: the valve end takes no more
 # Cd on curtain area over lift/diameter: shape as in Heywood 1988, figs. 6-18 and 6-20 (from memory, +/- 0.06)
 CD_LIFT = (0.05, 0.10, 0.15, 0.20, 0.25)
@@ -161,19 +162,22 @@ def _misfit(side: ValveSide, kind: str, lift: float, flow: float) -> str:
 
 
 def _from_coefficients(side: ValveSide, kind: str) -> ValveArea:
-    """Curtain coefficients, blended into the throat area that no valve passes more than."""
-    lifts = np.concatenate([[0.0, 0.02], CD_LIFT]) * side.diameter
-    cd = np.array([CD[kind][0], CD[kind][0], *CD[kind]])
+    """The sheet that published coefficients of port and valve on curtain area would make, read like any sheet.
+
+    Curtain coefficients are blended into the throat area, which no valve passes more than.
+    """
+    lifts = np.concatenate([[0.02], CD_LIFT]) * side.diameter
     throat = throat_area(side)
-    curtain = cd * curtain_area(side, lifts)
-    area = curtain / (1.0 + (curtain / throat) ** 8) ** 0.125
-    most = MAX_RATIO * side.port[0].area_start
+    curtain = np.array([CD[kind][0], *CD[kind]]) * curtain_area(side, lifts)
+    whole = curtain / (1.0 + (curtain / throat) ** 8) ** 0.125
+    bench = FlowSheet(tuple(lifts), tuple(lifts), DEPRESSION)
+    upstream, downstream = _bench_pressures(bench, kind)
+    mass = through_valve(whole, upstream, bench.temperature, downstream)
+    flows = mass * R_AIR * bench.temperature / upstream
+    made = _from_sheet(replace(side, flow=replace(bench, flows=tuple(flows.tolist()))), kind)
     finding = (f"no {kind} flow sheet: discharge coefficients of ordinary poppet valves stand in for it, with low "
                "confidence (+/- 10 % of flow)")
-    area = np.minimum(area, most)
-    last = min(float(curtain_area(side, lifts[-1])), throat)
-    return ValveArea(kind, tuple(lifts.tolist()), tuple(area.tolist()), side.reverse_ratio,
-                     "discharge coefficients", (finding,), _extension(side, float(area[-1]), last, most))
+    return replace(made, basis="discharge coefficients", findings=(finding,))
 
 
 def _bench_pressures(sheet: FlowSheet, kind: str) -> tuple[float, float]:

@@ -82,7 +82,10 @@ def reference(curve: Curve, units: str = "si") -> str:
     how = f"{a['fidelity']} model"
     if np.isfinite(a["cell"]):
         how += f", {a['cell'] * 1e3:g} mm cells"
-    return f"VE refers to air of {a['reference_density']:.4f} kg/m3. By the {how}, pullcast {a['version']}."
+    text = f"VE refers to air of {a['reference_density']:.4f} kg/m3. By the {how}, pullcast {a['version']}."
+    spark = {"mbt": "best torque at each speed, knock not looked at",
+             "knock-limited": "best torque at each speed, held back where the end gas would knock"}
+    return text + (f" Spark: {spark[a['tune']]}." if a.get("tune") in spark else "")
 
 
 def books(curve: Curve) -> str:

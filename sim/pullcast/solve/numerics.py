@@ -24,7 +24,7 @@ class Numerics:
     max_step_deg: float = 1.0
     tolerance: float = 1.0e-3
     min_cycles: int = 3
-    max_cycles: int = 30
+    max_cycles: int = 60
 
     def __post_init__(self) -> None:
         """Refuse settings no march can use."""

@@ -1,0 +1,52 @@
+"""Volumes that hold the air of many cycles settle slowly: their temperature is carried on by extrapolation."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pullcast.kernels import layout as L
+from pullcast.kernels.gas import mix_h, mix_R
+
+MANY = 2.0  # cycles of throughput held by a volume from which on it counts as slow
+EVERY = 4  # cycles between two extrapolations
+FARTHEST = 0.997  # largest ratio of two successive changes that is trusted
+
+
+class SlowVolumes:
+    """Watches the temperature of volumes from cycle to cycle; ``hurry`` moves the slow ones towards their limit.
+
+    Successive changes of a well-stirred volume fall by a constant ratio r, so what is left is change x r/(1 - r)
+    (Aitken 1926). Temperature is moved at constant pressure; nothing within a cycle is touched, so its books stay
+    exact. ``matter`` is True when any volume is slow.
+    """
+
+    def __init__(self, running) -> None:
+        throughput = running.model.cylinders.state[:, L.S_M].sum()
+        self.slow = [k for k in range(1, len(running.model.nodes.m)) if running.model.nodes.m[k] > MANY * throughput]
+        self.matter = bool(self.slow)
+        self.seen: list[np.ndarray] = []
+
+    def hurry(self, running) -> bool:
+        """Note the temperatures after a cycle; every few cycles extrapolate. True if a state was changed."""
+        if not self.slow:
+            return False
+        self.seen.append(running.model.nodes.T[self.slow].copy())
+        if len(self.seen) < EVERY:
+            return False
+        (a, b), self.seen = np.diff(self.seen[-3:], axis=0), []
+        for k, before, last in zip(self.slow, a, b, strict=True):
+            ratio = last / before if abs(before) > 1e-9 else 0.0
+            if 0.2 < ratio < FARTHEST:
+                self._move(running.model, k, last * ratio / (1.0 - ratio))
+        return True
+
+    @staticmethod
+    def _move(model, k: int, change: float) -> None:
+        """Change the temperature of volume ``k`` at its pressure."""
+        n, gas = model.nodes, model.gas
+        yf, yb = n.mf[k] / n.m[k], n.mb[k] / n.m[k]
+        T = n.T[k] + change
+        R = mix_R(gas, yf, yb)
+        n.m[k] *= n.T[k] / T
+        n.T[k], n.mf[k], n.mb[k] = T, yf * n.m[k], yb * n.m[k]
+        n.U[k] = n.m[k] * (mix_h(gas, T, yf, yb) - R * T)
