@@ -1,0 +1,118 @@
+"""``pullcast tune``: spark and mixture loops, knock, fuel system."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from pullcast.cli.options import Card, Json, Units, parse_cell, parse_speeds, print_json
+from pullcast.cli.progress import points
+from pullcast.errors import InputError
+
+PICTURES = (".png", ".svg", ".pdf")
+BURN = "_burn.png"  # the closed cycle at the speed of the highest torque
+NOT_CONVERGED = 3
+
+
+def tune(
+    card: Card,
+    speeds: Annotated[str | None, typer.Option(metavar="RPM", show_default=False, help="Speeds as first:last:step or "
+                                               "a list with commas; default: the card's.")] = None,
+    how: Annotated[Literal["mbt", "knock-limited"], typer.Option("--tune", help="Spark of best torque, or that held "
+                                                                 "back where the end gas would knock.")]
+    = "knock-limited",
+    fidelity: Annotated[Literal["wave", "lumped"], typer.Option(help="Model that gives the gas exchange.")] = "wave",
+    sparks: Annotated[int, typer.Option(min=5, max=60, metavar="N", help="Sparks in a loop.")] = 15,
+    mixture: Annotated[bool, typer.Option("--mixture/--no-mixture", help="Loop over lambda as well.")] = True,
+    again: Annotated[bool, typer.Option("--again/--once", help="March again at the chosen spark and say what that "
+                                        "changed, or trust the first gas exchange.")] = True,
+    units: Units = "si",
+    json: Json = False,
+    out: Annotated[list[Path] | None, typer.Option(metavar="PATH", show_default=False, help="Write a picture (.png "
+                                                   ".svg .pdf) or the JSON document (.json); a folder gets both and "
+                                                   "a picture of one burn. Can be repeated.")] = None,
+    cell: Annotated[str, typer.Option(metavar="LENGTH", help="Target length of the duct cells.")] = "25 mm",
+    workers: Annotated[int | None, typer.Option(min=1, metavar="N", show_default=False,
+                                                help="Processes; default: one per core.")] = None,
+) -> None:
+    """Find the spark and the mixture an engine wants at every speed, and what being off them costs.
+
+    The gas exchange is marched at each speed and its trapped charge burned again at every spark and lambda. Ends with
+    3 when a speed did not converge.
+
+    \b
+    Example:
+      pullcast tune configs/engines/hillclimb_v8.toml --speeds 2000:6000:1000 --out out
+    """
+    rpm = None if speeds is None else parse_speeds(speeds)
+    length = parse_cell(cell)
+    files = targets(out or [], card)
+
+    from pullcast.answers.tune import tune as tune_engine
+    from pullcast.card import read_engine
+    from pullcast.show import tune_tables
+
+    engine = read_engine(card)
+    count = len(rpm or engine.speeds) * (2 if again else 1)
+    with points(count, f"tuning {engine.name}") as on_point:
+        tuning = tune_engine(engine, speeds=rpm, how=how, fidelity=fidelity, cell=length, workers=workers,
+                             sparks=sparks, mixture=mixture, settle_again=again, on_point=on_point)
+    need = tuning.fuel()
+    document = tune_tables.tuning_document(tuning, need)
+    write(files, tuning, document)
+    if json:
+        print_json(document | {"files": [str(f) for f in files]})
+    else:
+        from pullcast.show.tables import console
+
+        screen = console(width=None)
+        screen.print(tune_tables.tuning_view(tuning, need, units))
+        for file in files:
+            screen.print(f"Written: {file}", soft_wrap=True, markup=False)
+    if tuning.failures:
+        raise typer.Exit(NOT_CONVERGED)
+
+
+def targets(outs: list[Path], card: Path) -> list[Path]:
+    """The files that the ``--out`` texts ask for; refused before the work when they cannot be."""
+    files: list[Path] = []
+    for out in outs:
+        suffix = out.suffix.lower()
+        if out.is_dir() or not suffix:
+            if out.exists() and not out.is_dir():
+                msg = f"--out {out}: is a file without a known ending; give a folder or another name"
+                raise InputError(msg)
+            files += [out / f"{card.stem}_tune{s}" for s in (".json", ".png", BURN)]
+        elif suffix in (*PICTURES, ".json"):
+            if not out.absolute().parent.is_dir():
+                msg = f"--out {out}: there is no folder {out.absolute().parent}; make it first or choose another"
+                raise InputError(msg)
+            files.append(out)
+        else:
+            msg = f"--out {out}: give a folder, or a file ending in {', '.join(PICTURES)} or .json, not {suffix}"
+            raise InputError(msg)
+    return list(dict.fromkeys(files))
+
+
+def write(files: list[Path], tuning, document: dict) -> None:
+    """Write pictures and document, each whole or not at all."""
+    import json as text
+
+    for file in files:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        if file.suffix.lower() == ".json":
+            from pullcast.results.files import write_whole
+
+            whole = text.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+            write_whole(file, lambda p, whole=whole: p.write_text(whole, encoding="utf-8"))
+            continue
+        from pullcast.show.look import save_figure
+        from pullcast.show.tune_plots import burn_figure, tune_figure
+
+        if file.name.endswith(BURN):
+            k = tuning.strongest()
+            save_figure(burn_figure(tuning.charges[k], tuning.loops[k].best(tuning.how)), file)
+        else:
+            save_figure(tune_figure(tuning), file)
