@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -9,7 +10,7 @@ import pytest
 from engines import single, twin
 from pullcast.answers.curves import predict
 from pullcast.answers.performance import performance
-from pullcast.answers.tune import HOW, loop_at, tune, tuned, with_sparks
+from pullcast.answers.tune import HOW, loop_at, tune, tuned, tuned_all, tuned_shortlist, with_sparks
 from pullcast.answers.tune_loop import loop_of
 from pullcast.answers.tune_mixture import combustion_efficiency, mixture_loop
 from pullcast.card.engine import Burn
@@ -167,3 +168,35 @@ def test_knock_never_or_always():
     assert always.knock_limit == -math.inf
     assert always.best("knock-limited") == always.sparks[0]
     assert np.isnan(never.loss(60.0))
+
+
+def test_two_engines_are_tuned_each_for_itself():
+    small = single(block=replace(single().block, compression_ratio=8.0))
+    a, b = tuned_all([single(), small], [3000.0], "mbt", fidelity="lumped", workers=1)
+    assert b.burn.table[0][1] > a.burn.table[0][1] + 0.5  # less compression burns slower
+    assert a.burn.table[0][1] == pytest.approx(tuned(single(), [3000.0], "mbt", fidelity="lumped").burn.table[0][1])
+
+
+def test_explain_both_tuned_says_so_and_gives_the_spark_its_share():
+    from pullcast.answers.explain import explain
+
+    small = single(name="low", block=replace(single().block, compression_ratio=7.0))
+    found = explain(single(), small, speeds=[2500.0, 4000.0], fidelity="lumped", ledger=False, workers=1, tune="mbt")
+    assert "both tuned: mbt" in found.swap
+    assert "spark and burning" in [a.name for a in found.attributes]
+
+
+def test_shortlist_tuned_says_so_and_a_search_is_refused():
+    from types import SimpleNamespace
+
+    from pullcast.card.shortlist import read_shortlist
+
+    folder = Path(__file__).parents[2] / "configs" / "shortlists"
+    card = read_shortlist(folder / "hillclimb_shelf.toml")
+    card = replace(card, band=replace(card.band, speeds=(4000.0,)), candidates=card.candidates[:1])
+    made = tuned_shortlist(card, "mbt", "lumped", workers=1)
+    assert made.name == f"{card.name}, each tuned (mbt, spark by the lumped model)"
+    assert made.base.burn.table != card.base.burn.table
+    assert tuned_shortlist(card, "fixed") is card
+    with pytest.raises(InputError, match="at the card's spark; leave --tune out"):
+        tuned_shortlist(SimpleNamespace(name="x", spans=(1,)), "mbt")

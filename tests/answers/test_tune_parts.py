@@ -41,7 +41,7 @@ def test_injectors_pump_and_line():
 
 
 def test_alcohols_need_more_by_their_energy():
-    """Flow for the same power: ethanol about 1.55, methanol about 2.0 times petrol; hydrocarbon gases a little less."""
+    """Flow for the same power: ethanol about 1.55, methanol about 2.0 times petrol; gases a little less."""
     need = demand(twin(), 5000.0, 50e3, 300.0 / 3.6e9)
     ratio = {d.fuel: d.flow.kg_per_s / need.flow.kg_per_s for d in other_fuels(twin(), need, lambda_=1.0)}
     assert ratio["petrol"] == pytest.approx(1.0)

@@ -69,7 +69,7 @@ def test_leaner_holds_the_pressure_and_is_warmer(charge):
 
 
 def test_a_leaner_loop_agrees_with_a_march_of_its_own(engine, charge):
-    """Work of the closed cycle from a charge remixed against one trapped at that lambda: 1 % (breathing is reused)."""
+    """Closed work from a remixed charge against one trapped at that lambda: 1 % (breathing is reused)."""
     lean = replace(engine, mixture=replace(engine.mixture, lambda_=1.0))
     marched = spark_loop(charge_of(lean, settle_lumped(lean, 3500.0)), [28.0])
     assert spark_loop(at_lambda(charge, 1.0), [28.0])[:, :, C.R_WORK].sum() == pytest.approx(

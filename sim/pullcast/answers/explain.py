@@ -23,6 +23,7 @@ from pullcast.answers.curves import checked_speeds
 from pullcast.answers.cycle_evidence import evidence
 from pullcast.answers.explanation import Explanation, Limits, Remedy
 from pullcast.answers.performance import performance
+from pullcast.answers.tune import tuned_all
 from pullcast.answers.ve_ledger import ve_ledger
 from pullcast.card.engine import Engine
 from pullcast.errors import InputError, SolveError
@@ -49,7 +50,8 @@ class _Row:
 def explain(base: Engine | str | Path, swap: Engine | Mapping[str, Any], *, speeds: Sequence[float] | None = None,
             band: tuple[float, float] | None = None, fidelity: str = "wave", ledger: bool = True,
             show_at: Sequence[float] | None = None, numerics: Numerics | None = None, store=None,
-            workers: int | None = None, on_tick: Callable | None = None, orders: int = shapley.PAIRS) -> Explanation:
+            workers: int | None = None, on_tick: Callable | None = None, orders: int = shapley.PAIRS,
+            tune: str = "fixed") -> Explanation:
     """Split the difference between two engines over what differs between them.
 
     Parameters
@@ -69,6 +71,9 @@ def explain(base: Engine | str | Path, swap: Engine | Mapping[str, Any], *, spee
         is largest (none with "lumped").
     numerics, store, workers, on_tick
         As in ``pullcast.solve.jobs.run``.
+    tune
+        "fixed", or "mbt" or "knock-limited": each engine at its own best spark; what the change of spark is worth is
+        then an attribute of its own.
     orders
         Pairs of orders drawn when more than six attributes differ.
 
@@ -80,6 +85,10 @@ def explain(base: Engine | str | Path, swap: Engine | Mapping[str, Any], *, spee
 
     first, other, told = _both(base, swap)
     rpm = np.array(checked_speeds(first, speeds if speeds is not None else _few(first.speeds)))
+    if tune != "fixed":
+        first, other = tuned_all([first, other], rpm, tune, fidelity=fidelity, numerics=numerics, store=store,
+                                 workers=workers, on_tick=on_tick)
+        told = f"{told} (both tuned: {tune})"
     band = _checked_band(band, rpm)
     attributes = differing(first, other)
     if not attributes:

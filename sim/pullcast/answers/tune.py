@@ -21,6 +21,7 @@ from pullcast.answers.tune_loop import SparkLoop, base_of, loop_of, sparks_about
 from pullcast.answers.tune_mixture import LAMBDAS, MixtureLoop, mixture_loop
 from pullcast.card.engine import Engine
 from pullcast.errors import InputError, SolveError
+from pullcast.solve import jobs
 from pullcast.solve.charge import Charge, charge_of
 from pullcast.solve.numerics import Numerics
 from pullcast.solve.settle import Point
@@ -140,6 +141,41 @@ def tuned(engine: Engine, speeds: Sequence[float] | None = None, how: str = "mbt
     points = sweep(engine, wanted, numerics, workers=workers, on_point=on_point, executor=executor, fidelity=fidelity)
     table = [(loop.rpm, loop.best(how)) for loop in _loops(engine, points, SPARKS) if loop is not None]
     return with_sparks(engine, _some(table, points))
+
+
+def tuned_all(engines: Sequence[Engine], speeds: Sequence[float], how: str, *, fidelity: str = "wave",
+              numerics: Numerics | None = None, store=None, workers: int | None = None, executor=None,
+              on_tick=None) -> list[Engine]:
+    """Many engines, each with the spark of ``how``; an engine that breaks down at every speed comes back as it was.
+
+    ``numerics``, ``store``, ``workers``, ``executor`` and ``on_tick`` as in ``pullcast.solve.jobs.run``.
+    """
+    if checked_how(how) == "fixed":
+        return list(engines)
+    found = jobs.run([jobs.Job(e, float(rpm), fidelity, numerics or Numerics()) for e in engines for rpm in speeds],
+                     store=store, workers=workers, executor=executor, on_tick=on_tick).results
+    made, n = [], len(speeds)
+    for i, engine in enumerate(engines):
+        loops = _loops(engine, found[i * n : (i + 1) * n], SPARKS)
+        table = [(loop.rpm, loop.best(how)) for loop in loops if loop is not None]
+        made.append(with_sparks(engine, table) if table else engine)
+    return made
+
+
+def tuned_shortlist(shortlist, how: str, fidelity: str = "wave", **means):
+    """A shortlist (``pullcast.card.shortlist.Shortlist``) whose base and candidates each run at their best spark; its
+    name says so. ``means`` as for :func:`tuned_all`. Raises InputError for a search, whose engines are not known yet.
+    """
+    if checked_how(how) == "fixed":
+        return shortlist
+    if shortlist.spans:
+        msg = f"{shortlist.name} is a search: its engines are made as it goes, at the card's spark; leave --tune out"
+        raise InputError(msg)
+    engines = [shortlist.base, *(c.engine for c in shortlist.candidates)]
+    base, *others = tuned_all(engines, shortlist.band.speeds, how, fidelity=fidelity, **means)
+    candidates = tuple(replace(c, engine=e) for c, e in zip(shortlist.candidates, others, strict=True))
+    name = f"{shortlist.name}, each tuned ({how}, spark by the {fidelity} model)"
+    return replace(shortlist, name=name, base=base, candidates=candidates)
 
 
 def _some(table: list, points: Sequence[Point | Failed]) -> list:

@@ -27,6 +27,8 @@ def explain(
                                              "default: all.")] = None,
     fidelity: Annotated[Literal["wave", "lumped"], typer.Option(help="Model of the split; lumped is quick and sees "
                                                                 "no waves.")] = "wave",
+    tune: Annotated[Literal["fixed", "mbt", "knock-limited"], typer.Option(
+        help="Spark of both engines: the card's, their own of best torque, or that held back by knock.")] = "fixed",
     show_at: Annotated[str | None, typer.Option(metavar="RPM", show_default=False, help="Speeds at which the cycle "
                                                 "is shown; default: where the difference is largest.")] = None,
     units: Units = "si",
@@ -60,7 +62,8 @@ def explain(
 
     with ticks(f"explaining {card.stem}") as on_tick, Store() as store:
         found = explained(card, swaps, speeds=rpm, band=limits, fidelity=fidelity, show_at=at,
-                          numerics=Numerics(cell=length), store=store, workers=workers, on_tick=on_tick)
+                          numerics=Numerics(cell=length), store=store, workers=workers, on_tick=on_tick,
+                          tune=tune)
     document = explain_tables.explanation_document(found, units)
     written = write(files, found, document, units)
     if json:

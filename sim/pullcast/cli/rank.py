@@ -30,6 +30,8 @@ def rank(
     seed: Annotated[int, typer.Option(help="Seed of the draws.")] = 0,
     calibration: Annotated[Path | None, typer.Option(metavar="FILE", show_default=False, help="A calibration card: "
                                                      "its values and ranges replace the base's.")] = None,
+    tune: Annotated[Literal["fixed", "mbt", "knock-limited"], typer.Option(
+        help="Spark of every engine: its card's, its own of best torque, or that held back by knock.")] = "fixed",
     units: Units = "si",
     json: Json = False,
     out: Annotated[list[Path] | None, typer.Option(metavar="PATH", show_default=False,
@@ -77,6 +79,12 @@ def rank(
             executor = stack.enter_context(cluster(scheduler))
         on_stage = stack.enter_context(stages(f"ranking {card.base.name}"))
         how = {"store": kept, "workers": workers, "executor": executor, "on_stage": on_stage, "seed": seed}
+        if tune != "fixed":
+            from pullcast.answers.tune import tuned_shortlist
+
+            many = screen is not None or len(card.candidates) > 16
+            card = tuned_shortlist(card, tune, "lumped" if many else fidelity or "wave", store=kept, workers=workers,
+                                   executor=executor, on_tick=lambda tick: on_stage("tuning", tick))
         if card.spans:
             found = _search(card, fidelity, screen, how)
         else:
