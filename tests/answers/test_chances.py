@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import truncnorm
 
 from pullcast.answers.agreement import agreement, rank_correlation
 from pullcast.answers.chances import Noise, chances, shared_gap
@@ -53,7 +54,7 @@ def test_said_with_a_chance_comes_true_as_often():
         effects = np.vstack([np.zeros(6), random.normal(0, 0.006, (4, 6))])
         centre = np.array([0.0, *random.normal(0, 0.012, 4)])
         found = chances(centre, linear(effects, sampled(seed, 32, 6)), range(5), Noise(0.0), seed=seed)
-        truth = centre + linear(effects, np.clip(random.normal(size=6), -2, 2)[None])[0]
+        truth = centre + linear(effects, truncnorm.rvs(-2, 2, size=(1, 6), random_state=random))[0]
         for i in range(5):
             for j in range(i):
                 said.append(found.better(i, j))
