@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from pullcast.answers.guard import beyond
 from pullcast.card.derived import inlet_mach_index
 from pullcast.card.engine import Engine
 from pullcast.gasdata.weather import air_density
@@ -51,7 +52,7 @@ def performance(engine: Engine, point: Point) -> dict[str, object]:
     torque = bmep * V / (4 * math.pi)
     power = torque * point.rpm * math.pi / 30
     fuel = books[L.B_FUEL] * per_second
-    limits = engine.limits
+    limits, impossible = engine.limits, beyond(engine, point)
     duty = math.nan
     if limits.injector_flow:
         duty = fuel / (limits.injector_flow * (limits.injectors or b.cylinders))
@@ -68,8 +69,8 @@ def performance(engine: Engine, point: Point) -> dict[str, object]:
         "mean_piston_speed": 2 * b.stroke * point.rpm / 60, "inlet_mach_index": inlet_mach_index(engine, point.rpm),
         "heat_loss": books[L.B_Q_CYL] * per_second,
         "exhaust_temperature": o[:, L.C_EX_TSUM].sum() / max(o[:, L.C_EX_MASS].sum(), 1e-12),
-        "cycles": point.cycles, "converged": point.converged, "mass_residual": point.mass_residual,
-        "energy_residual": point.energy_residual, "status": point.status or REPEATS[point.period],
+        "cycles": point.cycles, "converged": point.converged and not impossible, "mass_residual": point.mass_residual,
+        "energy_residual": point.energy_residual, "status": impossible or point.status or REPEATS[point.period],
     }
 
 
