@@ -64,8 +64,8 @@ def test_ten_degrees_warmer_air_costs_two_to_three_percent():
     # common practice, no source; the vapour in the air is held: at the same relative humidity warmer air holds more
     # of it, which costs about one percent besides
     warm = 0.6 * saturation_pressure(289.15) / saturation_pressure(299.15)
-    change = ratio(V8, [3000.0, 4500.0, 6000.0], {"day.temperature": "26 degC", "day.humidity": f"{100 * warm:.3f} %"},
-                   {"day.temperature": "16 degC", "day.humidity": "60 %"})
+    hot = {"day.temperature": "26 degC", "day.humidity": f"{100 * warm:.3f} %"}
+    change = ratio(V8, [3000.0, 4500.0, 6000.0], hot, {"day.temperature": "16 degC", "day.humidity": "60 %"})
     assert -0.03 <= change.mean() - 1.0 <= -0.02
 
 

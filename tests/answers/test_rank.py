@@ -247,6 +247,11 @@ def test_a_ranking_is_written_and_read_back(listed, quick, tmp_path):
     assert ranking_document(again) == ranking_document(r)
     assert again.headline() == r.headline()
     json.dumps(ranking_document(r), allow_nan=False)
+    document = ranking_document(r)
+    document["candidates"][0]["change_low_percent"].pop()
+    path.write_text(json.dumps(document), encoding="utf-8")
+    with pytest.raises(StoreError, match="has not one value for each of the 3 speeds"):
+        read_ranking(path)
     path.write_text("{}", encoding="utf-8")
     with pytest.raises(StoreError, match="is not a ranking of pullcast"):
         read_ranking(path)

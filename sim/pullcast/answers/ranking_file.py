@@ -104,6 +104,12 @@ def ranking_of(d: dict[str, Any]) -> Ranking:
         a, b, chance = p["first"], p["second"], float(p["chance_first_is_better"])
         pairs |= {(a, b): chance, (b, a): 1.0 - chance}
         verdicts |= {(a, b): p["verdict"], (b, a): p["verdict"]}
+    for p in (d["base"], *d["candidates"]):
+        wanted = (len(d["speeds_rpm"]), {0, len(d["speeds_rpm"])})
+        if len(p["torque_Nm"]) != wanted[0] or not {len(p["change_low_percent"]),
+                                                    len(p["change_high_percent"])} <= wanted[1]:
+            msg = f"{p['name']} has not one value for each of the {wanted[0]} speeds"
+            raise ValueError(msg)
     a, i, s = d["agreement"], d["decides"], d["screening"]
     agreed = Agreement(tuple(a["names"]), _fractions(a["lumped_gain_percent"]), _fractions(a["wave_gain_percent"]),
                        _nan(a["rank_correlation"]), _nan(a["spread_percent"]) / 100, a["gap_per_swap_percent"] / 100)
