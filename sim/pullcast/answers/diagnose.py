@@ -1,0 +1,175 @@
+"""Diagnose a loss: how likely each cause is, given the measured ratio of two torque curves.
+
+Every cause predicts ln(torque of the part / torque of the baseline) over speed: the part as its card has it plus the
+fault at a severity that is not known. Bayes' rule with the scatter of the pulls, of refitting, and of the model
+itself (a share of the predicted effect, smooth over speed) gives the chances; severities are averaged over. Two
+causes are always there: *measurement* (a constant factor and a torque offset) and *not explained* (any smooth curve
+of usual size). Marginal likelihoods as in Gelman et al., Bayesian Data Analysis (2013), ch. 7 (from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from pullcast.answers.check_next import Check, next_check
+from pullcast.answers.fault_curves import Family, fault_curves
+from pullcast.errors import InputError
+from pullcast.pulls.session import Session
+from pullcast.solve.numerics import Numerics
+
+MEASUREMENT, UNEXPLAINED, AS_DESIGNED = "measurement", "not explained", "the part as its card has it"
+PRIORS = {MEASUREMENT: 1.5, UNEXPLAINED: 1.0, AS_DESIGNED: 1.5}  # beside ``Fault.prior``; judgement, no source
+FACTOR, OFFSET = 0.03, 0.02  # sd of a measurement's factor, and of its torque offset over the mean torque
+LOOSE = (0.06, 900.0)  # sd and reach (rpm) of an effect that nobody thought of
+MODEL = (0.2, 0.003, 700.0)  # model error: share of the effect, own sd, reach (rpm); judgement, no source
+SPEEDS = 7
+
+
+@dataclass(frozen=True)
+class Cause:
+    """A cause with its ``chance``, best ``severity`` in words, the curve it predicts there (m,) as ln ratio, and what
+    checks would read."""
+
+    key: str
+    name: str
+    chance: float
+    severity: str
+    curve: np.ndarray
+    readings: dict[str, float]
+
+
+@dataclass(frozen=True)
+class Diagnosis:
+    """Causes, most likely first; ``measured`` (m,) ln ratio with ``sd`` (m,) at ``speed`` (m,) rpm; the one ``check``
+    that splits the top two (None: no check can)."""
+
+    engine: str
+    part: str
+    speed: np.ndarray
+    measured: np.ndarray
+    sd: np.ndarray
+    causes: tuple[Cause, ...]
+    check: Check | None
+    fidelity: str = "wave"
+
+    @property
+    def chances(self) -> dict[str, float]:
+        """Chance of each cause by its key."""
+        return {c.key: c.chance for c in self.causes}
+
+    def __repr__(self) -> str:
+        """The five most likely causes and the next check."""
+        rows = [f"{100 * c.chance:5.1f} %  {c.name}" + (f", {c.severity}" if c.severity else "")
+                for c in self.causes[:5]]
+        tail = [f"Next: {self.check.sentence}"] if self.check else []
+        return "\n".join([f"{self.part} on {self.engine}:", *rows, *tail])
+
+
+def smooth(rpm: np.ndarray, sd: float, reach: float) -> np.ndarray:
+    """Covariance (m, m) of a smooth random curve."""
+    return sd**2 * np.exp(-0.5 * ((rpm[:, None] - rpm[None, :]) / reach) ** 2)
+
+
+def log_normal(y: np.ndarray, covariance: np.ndarray) -> float:
+    """Logarithm of the density of ``y`` (m,) for a normal of zero mean."""
+    L = np.linalg.cholesky(covariance)
+    z = np.linalg.solve(L, y)
+    return float(-0.5 * z @ z - np.log(np.diagonal(L)).sum() - 0.5 * len(y) * np.log(2 * np.pi))
+
+
+def weigh(measured: np.ndarray, own: np.ndarray, level: float, family: Family,
+          designed: np.ndarray | None = None, part: str = "B", fidelity: str = "wave") -> Diagnosis:
+    """The chances of all causes of a measured ln ratio (m,) at the speeds of ``family``.
+
+    ``own`` (m,) is the standard deviation of each speed by itself, ``level`` that common to all (pulls, refit);
+    ``designed`` (m,) the ln ratio that the part's own card predicts (default: none). Raises InputError for shapes.
+    """
+    rpm, m = family.speed, len(family.speed)
+    designed = np.zeros(m) if designed is None else designed
+    if not (measured.shape == own.shape == designed.shape == (m,)):
+        msg = f"measured ratio of shape {measured.shape} against {m} speeds: give one value a speed"
+        raise InputError(msg)
+    noise = np.diag(own**2) + level**2 + smooth(rpm, MODEL[1], MODEL[2])
+    noise += smooth(rpm, MODEL[0] * _rms(designed), MODEL[2])
+    offset = OFFSET * family.torque.mean() / family.torque
+    found = [
+        (AS_DESIGNED, AS_DESIGNED, "", PRIORS[AS_DESIGNED], log_normal(measured - designed, noise), designed, {}),
+        (MEASUREMENT, "measurement: a factor (correction, cell zero, lucky baseline) or an offset (inertia)", "",
+         PRIORS[MEASUREMENT], log_normal(measured - designed, noise + FACTOR**2 + np.outer(offset, offset)),
+         _projected(measured - designed, noise, offset) + designed, {}),
+        (UNEXPLAINED, "not explained by anything on the list", "", PRIORS[UNEXPLAINED],
+         log_normal(measured - designed, noise + smooth(rpm, *LOOSE)), measured, {}),
+    ]
+    for c in family.curves:
+        scores = np.array([log_normal(measured - designed - e, noise + smooth(rpm, MODEL[0] * _rms(e), MODEL[2]))
+                           for e in c.effect])
+        best = int(np.argmax(scores))
+        evidence = float(np.logaddexp.reduce(scores) - np.log(len(scores)))
+        found.append((c.key, c.name, c.what.format(c.severity[best]), c.prior, evidence, designed + c.effect[best],
+                      c.readings[best]))
+    score = np.array([np.log(prior) + evidence for _, _, _, prior, evidence, _, _ in found])
+    chance = np.exp(score - np.logaddexp.reduce(score))
+    causes = sorted((Cause(key, name, float(p), how, curve, family.readings | readings) for
+                     (key, name, how, _, _, curve, readings), p in zip(found, chance, strict=True)),
+                    key=lambda c: -c.chance)
+    sd = np.sqrt(own**2 + level**2)
+    named = [c for c in causes if c.key != UNEXPLAINED]  # what nobody thought of predicts no reading
+    return Diagnosis(family.engine, part, rpm, measured, sd, tuple(causes), next_check(named), fidelity)
+
+
+def _rms(values: np.ndarray) -> float:
+    return float(np.sqrt(np.mean(values**2)))
+
+
+def _projected(y: np.ndarray, noise: np.ndarray, offset: np.ndarray) -> np.ndarray:
+    """The likeliest factor and offset in ``y``."""
+    X = np.column_stack([np.ones_like(y), offset / OFFSET])
+    prior = np.diag([FACTOR**2, OFFSET**2])
+    gain = prior @ X.T @ np.linalg.inv(X @ prior @ X.T + noise)
+    return X @ (gain @ y)
+
+
+def diagnose(session: Session | str | Path, part: str | None = None, *, fidelity: str = "wave",
+             numerics: Numerics | None = None, store=None, workers: int | None = None,
+             on_tick: Callable | None = None, speeds: Sequence[float] | None = None) -> Diagnosis:
+    """Diagnose the difference that a session measured between its baseline and ``part`` (default: the first other).
+
+    The part's card is taken as it is described on the session card; faults are those of the engine with the part on.
+    Raises InputError for a session without an engine or without curves, or an unknown part.
+    """
+    from pullcast.answers.judge import judge
+    from pullcast.answers.session_engine import engine_of, on_day, setting_of
+
+    judged = judge(session, plan=False)
+    session = judged.session
+    difference = next((d for d in judged.differences if part in (None, d.part)), None)
+    if difference is None or difference.curve is None:
+        others = ", ".join(d.part for d in judged.differences)
+        msg = (f"{session.path}: no curve was measured of part {part or '?'}; parts are {others}. A loss is "
+               "diagnosed from its shape over speed, which peaks alone do not show.")
+        raise InputError(msg)
+    base = engine_of(session, session.baseline)
+    setting = setting_of(session, base.day)
+    base, other = (on_day(e, setting) for e in (base, engine_of(session, difference.part)))
+    c, band = difference.curve, judged.band
+    rpm = np.array(speeds) if speeds is not None else np.linspace(max(band[0], c.rpm[0]), min(band[1], c.rpm[-1]),
+                                                                  SPEEDS)
+    how = {"fidelity": fidelity, "numerics": numerics, "store": store, "workers": workers, "on_tick": on_tick}
+    family = fault_curves(other, rpm, **how)
+    plain = fault_curves(base, rpm, faults=(), **how)
+    ratio = np.log1p(np.interp(rpm, c.rpm, c.mean) / 100.0)
+    half = np.interp(rpm, c.rpm, 0.5 * (c.high - c.low)) / 100.0 / _two_sided(session.rules.level)
+    level = min(difference.refit / 100.0 * np.sqrt(1.5), 0.9 * float(half.min()))
+    own = np.sqrt(np.maximum(half**2 - level**2, (0.1 * half) ** 2))
+    made = weigh(ratio, own, level, family, np.log(family.torque / plain.torque), difference.part, fidelity)
+    return replace(made, engine=base.name)
+
+
+def _two_sided(level: float) -> float:
+    from scipy.special import ndtri
+
+    return float(ndtri(0.5 + 0.5 * level))
