@@ -197,6 +197,7 @@ def test_shortlist_tuned_says_so_and_a_search_is_refused():
     made = tuned_shortlist(card, "mbt", "lumped", workers=1)
     assert made.name == f"{card.name}, each tuned (mbt, spark by the lumped model)"
     assert made.base.burn.table != card.base.burn.table
+    assert "each tuned (mbt" in made.base.name
     assert tuned_shortlist(card, "fixed") is card
     with pytest.raises(InputError, match="at the card's spark; leave --tune out"):
         tuned_shortlist(SimpleNamespace(name="x", spans=(1,)), "mbt")

@@ -145,9 +145,10 @@ def tuned(engine: Engine, speeds: Sequence[float] | None = None, how: str = "mbt
 
 def tuned_all(engines: Sequence[Engine], speeds: Sequence[float], how: str, *, fidelity: str = "wave",
               numerics: Numerics | None = None, store=None, workers: int | None = None, executor=None,
-              on_tick=None) -> list[Engine]:
+              on_tick=None, level: float = 1.0) -> list[Engine]:
     """Many engines, each with the spark of ``how``; an engine that breaks down at every speed comes back as it was.
 
+    ``level`` is the knock integral that "knock-limited" goes to.
     ``numerics``, ``store``, ``workers``, ``executor`` and ``on_tick`` as in ``pullcast.solve.jobs.run``.
     """
     if checked_how(how) == "fixed":
@@ -157,14 +158,16 @@ def tuned_all(engines: Sequence[Engine], speeds: Sequence[float], how: str, *, f
     made, n = [], len(speeds)
     for i, engine in enumerate(engines):
         loops = _loops(engine, found[i * n : (i + 1) * n], SPARKS)
-        table = [(loop.rpm, loop.best(how)) for loop in loops if loop is not None]
+        table = [(loop.rpm, loop.best(how, level)) for loop in loops if loop is not None]
         made.append(with_sparks(engine, table) if table else engine)
     return made
 
 
 def tuned_shortlist(shortlist, how: str, fidelity: str = "wave", **means):
     """A shortlist (``pullcast.card.shortlist.Shortlist``) whose base and candidates each run at their best spark; its
-    name says so. ``means`` as for :func:`tuned_all`. Raises InputError for a search, whose engines are not known yet.
+    name and its base's say so. "knock-limited" keeps the shortlist's knock margin, and a hundredth more.
+
+    ``means`` as for :func:`tuned_all`. Raises InputError for a search, whose engines are not known yet.
     """
     if checked_how(how) == "fixed":
         return shortlist
@@ -172,10 +175,12 @@ def tuned_shortlist(shortlist, how: str, fidelity: str = "wave", **means):
         msg = f"{shortlist.name} is a search: its engines are made as it goes, at the card's spark; leave --tune out"
         raise InputError(msg)
     engines = [shortlist.base, *(c.engine for c in shortlist.candidates)]
-    base, *others = tuned_all(engines, shortlist.band.speeds, how, fidelity=fidelity, **means)
+    margin = next((c.value + 0.01 for c in shortlist.constraints if c.name == "knock_margin"), 0.0)
+    base, *others = tuned_all(engines, shortlist.band.speeds, how, fidelity=fidelity, level=1.0 - margin, **means)
     candidates = tuple(replace(c, engine=e) for c, e in zip(shortlist.candidates, others, strict=True))
-    name = f"{shortlist.name}, each tuned ({how}, spark by the {fidelity} model)"
-    return replace(shortlist, name=name, base=base, candidates=candidates)
+    told = f"each tuned ({how}, spark by the {fidelity} model)"
+    return replace(shortlist, name=f"{shortlist.name}, {told}", base=replace(base, name=f"{base.name}, {told}"),
+                   candidates=candidates)
 
 
 def _some(table: list, points: Sequence[Point | Failed]) -> list:

@@ -107,24 +107,28 @@ class SparkLoop:
         """True when the best torque lies within the loop, not at its end."""
         return bool(self.sparks[0] < self.mbt < self.sparks[-1])
 
-    @cached_property
+    @property
     def knock_limit(self) -> float:
-        """Spark at which the worst cylinder's end gas just ignites by itself, deg; inf when it never does in the
-        loop, -inf when it does at every spark of it."""
+        """Spark at which the worst cylinder's end gas just ignites by itself, deg; see :meth:`knock_at`."""
+        return self.knock_at(1.0)
+
+    def knock_at(self, level: float) -> float:
+        """Spark at which the worst cylinder's knock integral reaches ``level``, deg; inf when it never does in the
+        loop, -inf when it is above at every spark of it."""
         from scipy.interpolate import PchipInterpolator
 
-        if self.knock.max() < 1.0:
+        if self.knock.max() < level:
             return float("inf")
-        if self.knock[0] > 1.0:
+        if self.knock[0] > level:
             return float("-inf")
-        roots = PchipInterpolator(self.sparks, self.knock).solve(1.0, extrapolate=False)
-        return float(roots[0])
+        return float(PchipInterpolator(self.sparks, self.knock).solve(level, extrapolate=False)[0])
 
-    def best(self, how: str = "mbt") -> float:
-        """Spark to run at, deg: "mbt", or "knock-limited" (MBT or the knock limit, whichever is later)."""
+    def best(self, how: str = "mbt", level: float = 1.0) -> float:
+        """Spark to run at, deg: "mbt", or "knock-limited" (MBT or where the knock integral reaches ``level``, the
+        later of the two)."""
         if how == "mbt":
             return self.mbt
-        return float(np.clip(self.knock_limit, self.sparks[0], self.mbt))
+        return float(np.clip(self.knock_at(level), self.sparks[0], self.mbt))
 
     @property
     def best_torque(self) -> float:
