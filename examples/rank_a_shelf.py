@@ -10,7 +10,7 @@ SHELF = Path(__file__).parents[1] / "configs" / "shortlists" / "hillclimb_shelf.
 def main(samples: int = 32):
     """The ranking and the day (about two minutes on two cores)."""
     ranking = pc.rank(pc.read_shortlist(SHELF), samples=samples)
-    day = pc.plan(ranking, parts=1, noise=0.005, refit=0.002)
+    day = pc.plan(ranking, names=[ranking.places[0].name], noise=0.005, refit=0.002)
     return ranking, day
 
 
