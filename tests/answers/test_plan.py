@@ -75,6 +75,9 @@ def test_a_day_that_is_too_long_says_so():
     day = plan(ranking(CAM, BOTH), parts=2, noise=0.005, refit=0.002)
     assert day.minutes > DAY_MINUTES
     assert any("more than a day of 8: spread it over" in n for n in day.notes)
+    assert day.sequence == "A-B-C-A"
+    ratio = place("ratio", {"block.compression_ratio": 11.0}, (0.02, 0.02, 0.02))
+    assert plan(ranking(ratio), parts=1, refit=0.002).sequence == "A-B-A"
 
 
 def test_what_no_number_of_pulls_resolves_is_said():

@@ -140,12 +140,18 @@ def plan(ranking: Ranking, *, parts: int = 2, names: Sequence[str] | None = None
 
 def _best_day(ranking, chosen, tries, wanted, power, how) -> tuple[list[Place], list[str], PullPlan]:
     """Candidates in order, letters and pulls of the first way to run the day that resolves what is wanted within it;
-    else of the first that fits, else of the last, which returns least."""
+    else of the first that could be run within it, else of that with the least wrenching."""
     fitting = None
+
+    def bare(rounds: int, returns: bool) -> float:
+        line = [chosen[i] for i in wrench.least_order([p.swaps for p in chosen], returns)]
+        return _minutes(ranking, line, _sequence(len(line), returns, rounds), 2)
+
+    least = min(tries, key=lambda way: bare(*way))
     for rounds, returns in tries:
         line = [chosen[i] for i in wrench.least_order([p.swaps for p in chosen], returns)]
         letters = _sequence(len(line), returns, rounds)
-        if _minutes(ranking, line, letters, 2) > DAY_MINUTES and (rounds, returns) != tries[-1]:
+        if bare(rounds, returns) > DAY_MINUTES and (rounds, returns) != least:
             continue  # the wrenching alone is too much
         needed = pulls_needed(wanted, sequence="-".join(letters), power=power,
                               refit_given=how["refit"] is not None, **how)
