@@ -65,6 +65,9 @@ _PER_KIND = {"displacement": "volume", "swept volume": "volume", "intake valve a
 # Share of the heat of evaporation that the charge pays before the valve. What the air can hold as vapour at its
 # falling temperature bounds it: about .2 for alcohols from 298 K (vapour pressures, our estimate). Gases arrive
 # as vapour.
+PLAIN_FRICTION = Range("fraction", 0.8, 1.0, 1.25)  # factor on a friction model other than Chen-Flynn
+# Each class's own row "friction.factor" brings Chen-Flynn with its accessories to the middle and edges of the class's
+# FMEP band at its power peak (common practice, no source).
 EVAPORATED = {
     "e85": Range("fraction", 0.10, 0.20, 0.30), "e85_winter": Range("fraction", 0.10, 0.25, 0.35),
     "ethanol": Range("fraction", 0.10, 0.20, 0.30), "methanol": Range("fraction", 0.08, 0.15, 0.25),
@@ -126,7 +129,7 @@ COMMON = {
     "exhaust.wall_temperature": "600 700 800 K",
     "exhaust.heat_factor": "1.0 1.4 2.5",
     "exhaust.roughness": "0.01 0.04 0.15 mm",
-    "mixture.evaporated": "0.1 0.3 0.6",  # petrol; other fuels: ``EVAPORATED``
+    "mixture.evaporated": "0.0 0.5 1.0",  # petrol, in port and cylinder together; other fuels: ``EVAPORATED``
     "burn.ca50": "6 8 12 deg",
     "burn.efficiency": "0.95 0.97 0.99", "burn.squish_clearance": "0.8 1.1 1.6 mm",
     "walls.factor": "0.7 1.0 1.3",
@@ -180,7 +183,7 @@ def _make() -> dict[str, EngineClass]:
             "intake.runner.length": "120 165 230 mm", "exhaust.primary.length": "650 850 1000 mm",
             "mixture.lambda": "0.85 0.87 0.89", "burn.spark": "30 34 38 deg", "limits.rpm": "5500 6300 6800 rpm",
             "burn.turbulence": "0.88 1.26 1.76",
-            "friction.accessory_torque": "0 4 10 N m"},
+            "friction.factor": "0.72 0.89 1.06", "friction.accessory_torque": "0 4 10 N m"},
         limits={"torque_peak": "3000 3750 4500 rpm", "power_peak": "4800 5400 6000 rpm", "fmep": "1.8 2.2 2.6 bar",
                 "tract": "250 300 350 mm", "plenum": "0.1 0.8 1.5", "piston_speed": "15 18 21 m/s"})
     race = _class(
@@ -195,7 +198,7 @@ def _make() -> dict[str, EngineClass]:
             "intake.runner.length": "90 135 185 mm", "exhaust.primary.length": "650 800 950 mm",
             "mixture.lambda": "0.85 0.875 0.90", "burn.spark": "26 31 36 deg", "limits.rpm": "7500 8800 9800 rpm",
             "burn.turbulence": "0.90 1.29 1.81",
-            "friction.accessory_torque": "0 3 8 N m"},
+            "friction.factor": "0.76 0.92 1.08", "friction.accessory_torque": "0 3 8 N m"},
         limits={"torque_peak": "5500 6500 7500 rpm", "power_peak": "7000 8250 9500 rpm", "fmep": "2.8 3.4 4.0 bar",
                 "tract": "220 275 330 mm", "plenum": "0.2 0.4 0.6", "piston_speed": "20 24 27 m/s"})
     car = {"block.compression_ratio": "10 11 12.5", "head.intake.port_length": "80 100 120 mm",
@@ -204,7 +207,7 @@ def _make() -> dict[str, EngineClass]:
            "cam.exhaust.valve_lift": "8.0 9.8 12.0 mm", "intake.plenum.volume": "0.8 1.2 1.8 x displacement",
            "intake.runner.length": "190 280 380 mm", "exhaust.primary.length": "550 700 900 mm",
            "mixture.lambda": "0.86 0.88 0.90", "burn.spark": "22 28 34 deg", "limits.rpm": "6500 7300 8500 rpm",
-           "friction.accessory_torque": "0 2 6 N m"}
+           "friction.factor": "0.62 0.79 0.95", "friction.accessory_torque": "0 2 6 N m"}
     car_limits = {"torque_peak": "4000 5250 6500 rpm", "power_peak": "6000 7250 8500 rpm", "fmep": "2 2.5 3 bar",
                   "tract": "280 380 480 mm", "plenum": "0.8 1.3 1.8", "piston_speed": "17 20 24 m/s"}
     four = _class("car_four_4v", "car four, four valves",
@@ -224,7 +227,7 @@ def _make() -> dict[str, EngineClass]:
             "intake.runner.length": "100 145 200 mm", "intake.airbox.volume": "8 11 15 x displacement",
             "exhaust.primary.length": "450 580 750 mm", "mixture.lambda": "0.86 0.88 0.90",
             "burn.spark": "32 37 42 deg", "limits.rpm": "11500 13000 14500 rpm",
-            "friction.accessory_torque": "0 0.6 1.5 N m"}
+            "friction.factor": "0.88 1.07 1.26", "friction.accessory_torque": "0 0.6 1.5 N m"}
     bike_four = _class("bike_four_4v", "motorcycle four, four valves",
                        (4, "inline", 0.0, (2, 2), "1mm", "individual", "4-2-1", "port"), (4000, 13500, 15),
                        _FOUR_VALVE, _WATER, bike, {"exhaust.primary.length": "280 360 480 mm",
@@ -240,6 +243,7 @@ def _make() -> dict[str, EngineClass]:
                             "cam.exhaust.valve_lift": "7.0 7.8 8.8 mm",
                             "intake.throttle.diameter": "30 36 46 mm",
                             "intake.plenum.volume": "2.5 5 9 x displacement",
+                            "friction.factor": "0.84 1.06 1.28",
                             "intake.restrictor.diameter": "20 20 20 mm", "intake.runner.length": "130 220 320 mm",
                             "exhaust.primary.length": "280 380 520 mm", "mixture.lambda": "0.88 0.91 0.95",
                             "burn.spark": "28 34 40 deg", "burn.turbulence": "1.09 1.56 2.18",
@@ -256,7 +260,8 @@ def _make() -> dict[str, EngineClass]:
                         "intake.airbox.volume": "8 13 20 x displacement", "exhaust.primary.length": "500 700 950 mm",
                         "mixture.lambda": "0.85 0.88 0.90", "burn.spark": "30 35 40 deg",
                         "burn.turbulence": "0.92 1.32 1.85",
-                        "limits.rpm": "9500 11500 13500 rpm", "friction.accessory_torque": "0 0.3 0.8 N m"},
+                        "limits.rpm": "9500 11500 13500 rpm", "friction.factor": "0.70 0.89 1.08",
+                        "friction.accessory_torque": "0 0.3 0.8 N m"},
                     limits={"torque_peak": "6500 7750 9000 rpm", "power_peak": "8500 10250 12000 rpm",
                             "fmep": "2.3 2.9 3.5 bar", "tract": "180 255 330 mm", "plenum": "8 14 20",
                             "piston_speed": "16 20 25 m/s"})
@@ -278,7 +283,7 @@ def _make() -> dict[str, EngineClass]:
                      "burn.turbulence": "0.86 1.23 1.72",
                      "burn.duration_10_90": "26 31 37 deg",
                      "burn.delay": "17 22 28 deg", "limits.rpm": "3400 3800 4200 rpm",
-                     "friction.accessory_torque": "0 0.1 0.4 N m"},
+                     "friction.factor": "0.71 0.95 1.20", "friction.accessory_torque": "0 0.1 0.4 N m"},
                  limits={"torque_peak": "2000 2400 2800 rpm", "power_peak": "3000 3400 3800 rpm",
                          "fmep": "1.2 1.6 2.0 bar", "tract": "100 200 300 mm", "plenum": "0 12 30",
                          "piston_speed": "6 9 13 m/s"})
@@ -297,7 +302,7 @@ def _make() -> dict[str, EngineClass]:
                       "exhaust.primary.length": "500 700 950 mm", "mixture.lambda": "0.85 0.88 0.90",
                       "burn.spark": "28 32 36 deg", "limits.rpm": "5500 6200 7000 rpm",
                       "burn.turbulence": "0.90 1.29 1.81",
-                      "friction.accessory_torque": "0 0.6 1.5 N m"},
+                      "friction.factor": "0.72 0.89 1.05", "friction.accessory_torque": "0 0.6 1.5 N m"},
                   limits={"torque_peak": "2500 3250 4000 rpm", "power_peak": "4800 5400 6000 rpm",
                           "fmep": "1.8 2.2 2.6 bar", "tract": "150 225 300 mm", "plenum": "1 2 3",
                           "piston_speed": "13 16 20 m/s"})

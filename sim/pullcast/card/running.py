@@ -9,7 +9,7 @@ from pydantic import Field, PlainValidator, StrictInt
 from pullcast import units
 from pullcast.card import fields as f
 from pullcast.card.book import Book
-from pullcast.card.classes import EVAPORATED
+from pullcast.card.classes import EVAPORATED, PLAIN_FRICTION
 from pullcast.card.engine import Burn, Friction, Limits, Mixture, Walls
 from pullcast.errors import InputError
 
@@ -167,7 +167,8 @@ def resolve_walls(card: WallsCard, book: Book) -> Walls:
 
 def resolve_friction(card: FrictionCard, book: Book) -> Friction:
     """Friction correlation, its factor and accessories of a card."""
-    return Friction(card.model, book.take(card.factor, "friction.factor"),
+    row = None if card.model == "chen_flynn" else PLAIN_FRICTION
+    return Friction(card.model, book.take(card.factor, "friction.factor", row),
                     book.take(card.accessory_torque, "friction.accessory_torque"))
 
 
