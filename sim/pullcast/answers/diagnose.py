@@ -4,7 +4,8 @@ Every cause predicts ln(torque of the part / torque of the baseline) over speed:
 fault at a severity that is not known. Bayes' rule with the scatter of the pulls, of refitting, and of the model
 itself (a share of the predicted effect, smooth over speed) gives the chances; severities are averaged over. Two
 causes are always there: *measurement* (a constant factor and a torque offset) and *not explained* (any smooth curve
-of usual size). Marginal likelihoods as in Gelman et al., Bayesian Data Analysis (2013), ch. 7 (from memory).
+of usual size, about no difference or about what the card predicts). Marginal likelihoods as in Gelman et al.,
+Bayesian Data Analysis (2013), ch. 7 (from memory).
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ from pullcast.solve.numerics import Numerics
 MEASUREMENT, UNEXPLAINED, AS_DESIGNED = "measurement", "not explained", "the part as its card has it"
 PRIORS = {MEASUREMENT: 1.5, UNEXPLAINED: 1.0, AS_DESIGNED: 1.5}  # beside ``Fault.prior``; judgement, no source
 FACTOR, OFFSET = 0.03, 0.02  # sd of a measurement's factor, and of its torque offset over the mean torque
-LOOSE = (0.06, 900.0)  # sd and reach (rpm) of an effect that nobody thought of
+LOOSE = (0.06, 900.0, 0.02)  # sd, reach (rpm) and jaggedness of an effect that nobody thought of
 MODEL = (0.2, 0.003, 700.0)  # model error: share of the effect, own sd, reach (rpm); judgement, no source
 SPEEDS = 7
 
@@ -95,6 +96,7 @@ def weigh(measured: np.ndarray, own: np.ndarray, level: float, family: Family,
         raise InputError(msg)
     noise = np.diag(own**2) + level**2 + smooth(rpm, MODEL[1], MODEL[2])
     noise += smooth(rpm, MODEL[0] * _rms(designed), MODEL[2])
+    loose = noise + smooth(rpm, *LOOSE[:2]) + LOOSE[2] ** 2 * np.eye(m)
     offset = OFFSET * family.torque.mean() / family.torque
     found = [
         (AS_DESIGNED, AS_DESIGNED, "", PRIORS[AS_DESIGNED], log_normal(measured - designed, noise), designed, {}),
@@ -102,7 +104,7 @@ def weigh(measured: np.ndarray, own: np.ndarray, level: float, family: Family,
          PRIORS[MEASUREMENT], log_normal(measured - designed, noise + FACTOR**2 + np.outer(offset, offset)),
          _projected(measured - designed, noise, offset) + designed, {}),
         (UNEXPLAINED, "not explained by anything on the list", "", PRIORS[UNEXPLAINED],
-         log_normal(measured - designed, noise + smooth(rpm, *LOOSE)), measured, {}),
+         _either(log_normal(measured - designed, loose), log_normal(measured, loose)), measured, {}),
     ]
     for c in family.curves:
         scores = np.array([log_normal(measured - designed - e, noise + smooth(rpm, MODEL[0] * _rms(e), MODEL[2]))
@@ -119,6 +121,11 @@ def weigh(measured: np.ndarray, own: np.ndarray, level: float, family: Family,
     sd = np.sqrt(own**2 + level**2)
     named = [c for c in causes if c.key != UNEXPLAINED]  # what nobody thought of predicts no reading
     return Diagnosis(family.engine, part, rpm, measured, sd, tuple(causes), next_check(named), fidelity)
+
+
+def _either(a: float, b: float) -> float:
+    """Logarithm of the mean of two densities given by their logarithms."""
+    return float(np.logaddexp(a, b) - np.log(2.0))
 
 
 def _rms(values: np.ndarray) -> float:

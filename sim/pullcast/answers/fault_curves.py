@@ -83,6 +83,26 @@ def fault_curves(engine: Engine, speeds: Sequence[float], *, fidelity: str = "wa
     return Family(engine.name, rpm, torque, base, tuple(c for c in made if c is not None))
 
 
+def torque_with(engine: Engine, fault: Fault | None, severity: float, speeds: Sequence[float], *,
+                fidelity: str = "wave", numerics: Numerics | None = None, workers: int | None = 1) -> np.ndarray:
+    """Torque (m,) N m of an engine with a fault at ``severity`` (None: sound) at rising ``speeds`` (rpm).
+
+    Raises SolveError when a speed breaks down.
+    """
+    rpm, numerics = np.asarray(speeds, dtype=float), numerics or Numerics()
+    changed = fault is not None and fault.change is not None
+    span = Span(float(rpm[0]), float(rpm[-1]), float(rpm[len(rpm) // 2]))
+    engines = [fault.change(engine, severity, float(r), span) if changed else engine for r in rpm]
+    rows = _rows(engines, rpm, fidelity, numerics, None, workers, None)
+    if any(r is None for r in rows):
+        msg = f"{engine.name} with {fault.name if fault else 'no fault'} could not be computed"
+        raise SolveError(msg, rpm=float(rpm[[r is None for r in rows].index(True)]), component="the engine")
+    if fault is None or changed:
+        return np.array([r["torque"] for r in rows])
+    span = Span(span.low, span.high, float(rpm[int(np.argmax([r["torque"] for r in rows]))]))
+    return np.array([fault.torque(r, severity, float(v), span) for r, v in zip(rows, rpm, strict=True)])
+
+
 def _rows(engines: Sequence[Engine], speeds: Sequence[float], fidelity: str, numerics: Numerics, store, workers,
           on_tick) -> list[dict | None]:
     jobs = [Job(e, float(r), fidelity, numerics) for e, r in zip(engines, speeds, strict=True)]

@@ -16,7 +16,21 @@ from typing import Annotated
 
 import typer
 
-from pullcast.cli import calibrate, check, compare, explain, judge, lock, new, plan, predict, rank, tune, validate
+from pullcast.cli import (
+    calibrate,
+    check,
+    compare,
+    diagnose,
+    explain,
+    judge,
+    lock,
+    new,
+    plan,
+    predict,
+    rank,
+    tune,
+    validate,
+)
 from pullcast.errors import CardError, PullcastError
 
 VERBS = {
@@ -31,6 +45,7 @@ VERBS = {
     calibrate.calibrate: "Fit what nobody knows to the baseline's pulls.",
     explain.explain: "Say which attribute of a part costs how much, and why.",
     tune.tune: "Find the spark and mixture an engine wants.",
+    diagnose.diagnose: "Is a loss the part or a fault, and what to check next.",
     validate.validate: "Compare with values from outside.",
 }
 INTERRUPTED = 130

@@ -1,0 +1,94 @@
+"""A diagnosis as a page for a terminal, and as one JSON document."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from rich import box
+from rich.console import Group
+from rich.table import Table
+from rich.text import Text
+
+from pullcast.answers.diagnose import MEASUREMENT, UNEXPLAINED, Diagnosis
+from pullcast.show import CAUTION
+
+SHOWN = 8
+
+
+def diagnosis_view(d: Diagnosis) -> Group:
+    """What ``pullcast diagnose`` prints: the likeliest cause, all worth naming, the check to do next."""
+    parts = [Text(line, style="bold" if i == 0 else "") for i, line in enumerate(sentences(d))]
+    return Group(*parts, Text(""), cause_table(d), curve_table(d), Text(how(d), style="dim"), Text(""),
+                 Text(CAUTION, style="dim"))
+
+
+def sentences(d: Diagnosis) -> list[str]:
+    """The answer in plain words."""
+    first = d.causes[0]
+    loss = 100.0 * float(np.mean(np.expm1(d.measured)))
+    told = [f"{d.part} on {d.engine}: {loss:+.1f} % torque on average; most likely {first.name}"
+            + (f" ({first.severity})" if first.severity else "") + f", {_percent(first.chance)}."]
+    if first.chance < 0.5:
+        told.append("No cause is likelier than all others together: do the check before anything is changed.")
+    if d.check is not None:
+        told.append(f"Do this next: {d.check.sentence}")
+    chances = d.chances
+    told.append(f"The measurement itself may be the cause with {_percent(chances[MEASUREMENT])}; nothing on the list "
+                f"explains the curve with {_percent(chances[UNEXPLAINED])}.")
+    return told
+
+
+def cause_table(d: Diagnosis) -> Table:
+    """Causes by their chance, with the loss each predicts at the first, middle and last speed."""
+    table = Table(title="What it may be", title_justify="left", title_style="bold", box=box.SIMPLE_HEAD,
+                  pad_edge=False, header_style="", collapse_padding=True)
+    places = (0, len(d.speed) // 2, len(d.speed) - 1)
+    table.add_column("chance", justify="right")
+    table.add_column("cause", overflow="fold")
+    for k in places:
+        table.add_column(f"{d.speed[k]:.0f} rpm", justify="right", no_wrap=True)
+    for c in d.causes[:SHOWN]:
+        name = c.name + (f", {c.severity}" if c.severity else "")
+        table.add_row(_percent(c.chance), Text(name), *[f"{100 * np.expm1(c.curve[k]):+.1f} %" for k in places])
+    return table
+
+
+def curve_table(d: Diagnosis) -> Table:
+    """The measured difference over speed."""
+    table = Table(title="Measured", title_justify="left", title_style="bold", box=box.SIMPLE_HEAD, pad_edge=False,
+                  header_style="", collapse_padding=True)
+    table.add_column("rpm")
+    for rpm in d.speed:
+        table.add_column(f"{rpm:.0f}", justify="right", no_wrap=True)
+    table.add_row("torque, %", *[f"{100 * np.expm1(v):+.1f}" for v in d.measured])
+    table.add_row("sd, %", *[f"{100 * v:.1f}" for v in d.sd])
+    return table
+
+
+def how(d: Diagnosis) -> str:
+    """What the chances rest on."""
+    return (f"Each cause simulated on this engine by the {d.fidelity} model at several severities, held against the "
+            "shape of the measured difference with the scatter of pulls and refits. Chances are those among the "
+            "causes listed, from rough prior odds (common practice, no source).")
+
+
+def _percent(chance: float) -> str:
+    return "below 1 %" if chance < 0.01 else "above 99 %" if chance > 0.99 else f"{100 * chance:.0f} %"
+
+
+def diagnosis_document(d: Diagnosis) -> dict:
+    """The diagnosis as a JSON document; chances 0 to 1, differences in _pct."""
+    def share(values) -> list[float]:
+        return [round(100.0 * float(v), 3) for v in np.expm1(values)]
+
+    return {
+        "engine": d.engine, "part": d.part, "fidelity": d.fidelity, "speed_rpm": [float(v) for v in d.speed],
+        "measured_pct": share(d.measured), "sd_pct": [100.0 * float(v) for v in d.sd],
+        "causes": [{"cause": c.key, "name": c.name, "chance": c.chance, "severity": c.severity,
+                    "predicted_pct": share(c.curve),
+                    "readings": {k: v for k, v in c.readings.items() if math.isfinite(v)}} for c in d.causes],
+        "check": None if d.check is None else {
+            "reading": d.check.reading, "do": d.check.do, "causes": list(d.check.causes),
+            "reads": list(d.check.reads), "standard_deviations_apart": d.check.apart},
+        "findings": sentences(d)}

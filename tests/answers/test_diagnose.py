@@ -1,0 +1,122 @@
+"""Diagnose: injected faults come out, strange curves do not, the check tells the top two apart; words, pictures."""
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from engines import single, twin
+from pullcast.answers import diagnose as d
+from pullcast.answers.check_next import next_check
+from pullcast.answers.fault_curves import fault_curves, torque_with
+from pullcast.answers.faults import FAULTS, Span
+from pullcast.errors import InputError
+
+RPM = np.linspace(2500.0, 6500.0, 6)
+OWN, LEVEL = np.full(6, 0.003), 0.005
+BY_KEY = {f.key: f for f in FAULTS}
+
+
+@pytest.fixture(scope="module")
+def family():
+    return fault_curves(single(), RPM, fidelity="lumped", workers=1)
+
+
+def weighed(family, curve):
+    return d.weigh(curve, OWN, LEVEL, family)
+
+
+@pytest.mark.parametrize(("key", "severity"), [("throttle", 0.45), ("hot air", 25.0), ("leakage", 0.1),
+                                               ("exhaust", 0.32), ("part: long", 1.4), ("fuel late", 1.35)])
+def test_an_injected_fault_is_in_the_top_three(family, key, severity):
+    """On an engine with other friction and wall heat than the diagnosis knows."""
+    e = single()
+    truth = replace(e, walls=replace(e.walls, factor=1.15), friction=replace(e.friction, factor=1.1))
+    effect = np.log(torque_with(truth, BY_KEY[key], severity, RPM, fidelity="lumped")
+                    / torque_with(truth, None, 0.0, RPM, fidelity="lumped"))
+    found = weighed(family, effect + 0.002)
+    assert key in [c.key for c in found.causes[:3]]
+
+
+def test_chances_sum_to_one_and_the_two_standing_causes_are_there(family):
+    found = weighed(family, np.full(6, -0.02))
+    assert sum(found.chances.values()) == pytest.approx(1.0)
+    assert {d.MEASUREMENT, d.UNEXPLAINED, d.AS_DESIGNED} <= set(found.chances)
+    assert "dead cylinder" not in found.chances  # a single has no other cylinder
+
+
+def test_no_difference_is_the_part_as_designed(family):
+    assert weighed(family, np.zeros(6)).causes[0].key == d.AS_DESIGNED
+
+
+def test_a_constant_offset_is_a_measurement_error_or_like_one(family):
+    curve = np.log1p(-0.03 * family.torque.mean() / family.torque)
+    assert d.MEASUREMENT in [c.key for c in weighed(family, curve).causes[:3]]
+
+
+@pytest.mark.parametrize("curve", [[0, -0.1, 0, -0.1, 0, -0.1], [0.05, 0.05, -0.08, -0.08, 0.05, 0.05],
+                                   [0.12, 0.1, 0.06, 0.1, 0.12, 0.14]])
+def test_what_no_fault_makes_is_not_explained(family, curve):
+    found = weighed(family, np.array(curve))
+    assert found.causes[0].key == d.UNEXPLAINED
+
+
+def test_effects_have_the_shape_of_the_trade():
+    """A shut throttle spares low speeds; leakage is worst low; a dead cylinder takes half of a twin and more."""
+    made = {c.key: c.effect[-1] for c in fault_curves(
+        twin(), [2500, 4500, 6500], fidelity="lumped", workers=1,
+        faults=[BY_KEY[k] for k in ("throttle", "leakage", "dead cylinder", "spark", "float")]).curves}
+    assert made["throttle"][0] > max(made["throttle"][1:])
+    assert made["leakage"][0] < made["leakage"][2] < 0.0
+    assert (np.expm1(made["dead cylinder"]) < -0.5).all()
+    assert (made["spark"] < -0.02).all()
+    assert made["float"][0] == 0.0
+    assert made["float"][2] < -0.3
+
+
+def test_the_check_reads_differently_for_both(family):
+    causes = {c.key: c for c in weighed(family, np.full(6, -0.05)).causes}
+    a, b = causes["throttle"], causes["part: small"]
+    check = next_check([a, b])
+    assert check.reading == "throttle opening"  # the cheapest that tells them apart
+    assert check.apart > 3.0
+    blind = next_check([replace(a, readings={}), replace(b, readings={})])
+    assert "go back to the baseline" in blind.do
+    plenum = next_check([replace(x, readings={"plenum pressure": v}) for x, v in ((a, 88.1), (b, 92.4))])
+    assert "88.1 kPa if it is throttle not fully open, or the inlet blocked, 92.4 kPa" in plenum.sentence
+    assert next_check([a]) is None
+
+
+def test_every_fault_at_its_mildest_is_mild_and_says_so():
+    span = Span(2500.0, 6500.0, 4500.0)
+    for f in FAULTS:
+        assert f.what.format(f.nodes[0])
+        assert f.prior > 0.0
+        if f.change:
+            changed = f.change(twin(), f.nodes[-1], 6500.0, span)
+            assert changed != twin(), f.key
+            assert f.change(twin(), f.nil, 6500.0, span).cam == twin().cam
+
+
+def test_bad_input_is_told(family):
+    with pytest.raises(InputError, match=r"measured ratio of shape \(3,\) against 6 speeds"):
+        d.weigh(np.zeros(3), np.zeros(3), 0.0, family)
+
+
+def test_words_tables_and_picture(family, tmp_path):
+    from pullcast.show.diagnose_plots import diagnose_figure
+    from pullcast.show.diagnose_tables import diagnosis_document, diagnosis_view, sentences
+    from pullcast.show.look import save_figure
+    from pullcast.show.tables import console
+
+    throttle = next(c for c in family.curves if c.key == "throttle")
+    found = weighed(family, throttle.effect[9])
+    assert found.causes[0].key == "throttle"
+    assert "most likely throttle not fully open" in sentences(found)[0]
+    screen = console(width=90)
+    with screen.capture() as got:
+        screen.print(diagnosis_view(found))
+    assert "What it may be" in got.get()
+    json.dumps(diagnosis_document(found), allow_nan=False)
+    assert save_figure(diagnose_figure(found), tmp_path / "d.png").stat().st_size > 10_000
