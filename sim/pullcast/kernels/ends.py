@@ -53,8 +53,7 @@ def fill_outside(gas, outside, nodes, junctions, cylinders, dt):
         row[L.O_UX] = junctions.px[k] / m
         row[L.O_UY] = junctions.py[k] / m
         row[L.O_RATE] = junctions.acc[6, k] / m
-        row[L.O_INFLOW] = 0.0
-        row[L.O_STIFF] = 0.0
+        row[L.O_INFLOW:] = 0.0
     for k in range(cylinders.state.shape[0]):
         s = cylinders.state[k]
         p = s[L.S_P]
@@ -127,12 +126,32 @@ def junction_state(k_in, k_out, guess, row, nx, ny, drawn, ri, wi, pi, gi):
     return open_out(guess, pw, ri, wi, pi, ai, gi, k_out, p0)
 
 
-@inner
-def junction_pressures(outside, volume, flow, ends, dt):
-    """Carry the pressures of all junctions to the end of the step before their flows are taken.
+@kernel
+def stir_ahead(gas, row, volume, m, dt):
+    """State of one junction at the end of the step: its row of the table from what the row says flows in."""
+    kinetic = 0.5 * (row[L.O_UX] ** 2 + row[L.O_UY] ** 2)
+    g = row[L.O_GAMMA]
+    c = g * row[L.O_R] * row[L.O_T] / volume * dt
+    dp = c * row[L.O_INFLOW] / (1.0 + c * row[L.O_STIFF])
+    dp = min(max(dp, -0.5 * row[L.O_P]), row[L.O_P])
+    T = row[L.O_T]
+    share = dt * row[L.O_IN] / (m + dt * row[L.O_IN])
+    if share > 0.0:
+        row[L.O_YF] += share * (row[L.O_IN_F] / row[L.O_IN] - row[L.O_YF])
+        row[L.O_YB] += share * (row[L.O_IN_B] / row[L.O_IN] - row[L.O_YB])
+        cp = mix_cp(gas, T, row[L.O_YF], row[L.O_YB])
+        T += share * (row[L.O_IN_H] / row[L.O_IN] - row[L.O_H] - kinetic) / cp
+        T = max(T, 100.0)
+    outside_row(row, gas, row[L.O_P] + dp, T, row[L.O_YF], row[L.O_YB], 0.0, 0.0)
 
-    One implicit step: dp = c dt inflow / (1 + c dt sum(A/a)), c = gamma R T / V. A junction may so be as small as it
-    is: its compliance sets no limit to the time step, and as V goes to nothing the flows balance.
+
+@inner
+def junction_ahead(gas, outside, junctions, flow, ends, dt):
+    """Carry the state of all junctions to the end of the step before their flows are taken.
+
+    Pressure by one implicit step, dp = c dt inflow / (1 + c dt sum(A/a)) with c = gamma R T / V; mixture and total
+    enthalpy as those of the content stirred with what enters. A junction may so be as small as it is: it sets no
+    limit to the time step, and as V goes to nothing the flows balance and what leaves is what enters.
     """
     first = outside.shape[0]
     last = 0
@@ -149,25 +168,24 @@ def junction_pressures(outside, volume, flow, ends, dt):
         gi = flow.gamma[c]
         area = ends.area[e]
         if kind == L.JUNCTION:
-            _, w, r = junction_state(ends.loss_in[e], ends.loss_out[e], ends.p_face[e], row, ends.nx[e], ends.ny[e],
+            p, w, r = junction_state(ends.loss_in[e], ends.loss_out[e], ends.p_face[e], row, ends.nx[e], ends.ny[e],
                                      ends.w_drawn[e], ri, wi, pi, gi)
             stiff = area
         else:
             k = ends.orifice[e] / area
-            _, w, r = face_state(kind, k, k, ends.p_face[e], row, ri, wi, pi, gi)
+            p, w, r = face_state(kind, k, k, ends.p_face[e], row, ri, wi, pi, gi)
             stiff = min(area, ends.orifice[e])
         row[L.O_INFLOW] -= r * w * area
         row[L.O_STIFF] += stiff / sound(gi, pi, ri)
+        if w < 0.0:
+            yf, yb = side[3, c], side[4, c]
+            mass = -r * w * area
+            row[L.O_IN] += mass
+            row[L.O_IN_F] += mass * yf
+            row[L.O_IN_B] += mass * yb
+            row[L.O_IN_H] += mass * (mix_h(gas, p / (r * mix_R(gas, yf, yb)), yf, yb) + 0.5 * w * w)
     for k in range(first, last):
-        row = outside[k]
-        g = row[L.O_GAMMA]
-        c = g * row[L.O_R] * row[L.O_T] / volume[k - first] * dt
-        dp = c * row[L.O_INFLOW] / (1.0 + c * row[L.O_STIFF])
-        dp = min(max(dp, -0.5 * row[L.O_P]), row[L.O_P])
-        T = row[L.O_T] * (1.0 + dp / row[L.O_P]) ** ((g - 1.0) / g)
-        row[L.O_H] += g * row[L.O_R] / (g - 1.0) * (T - row[L.O_T])
-        row[L.O_T] = T
-        row[L.O_P] += dp
+        stir_ahead(gas, outside[k], junctions.volume[k - first], junctions.m[k - first], dt)
 
 
 @kernel
@@ -228,9 +246,18 @@ def book_surroundings(gas, books, m, h, yf, yb, dt):
 
 @inner
 def set_ghost(flow, g, c, s, p, w, r, yf, yb):
-    """Ghost cell that puts the face value midway between it and the cell (for slopes only)."""
-    flow.rho[g] = max(2.0 * r - flow.rho[c], 0.2 * r)
+    """Ghost cell that puts the face value midway between it and the cell (for slopes only).
+
+    Where gas leaves the pipe its density and mixture come from inside alone: the ghost then differs from the cell
+    only by the wave (isentropically). Extrapolating them too would feed a slope with itself in a one-cell pipe.
+    """
     flow.p[g] = max(2.0 * p - flow.p[c], 0.2 * p)
+    if w > 0.0:
+        flow.rho[g] = max(2.0 * r - flow.rho[c], 0.2 * r)
+    else:
+        flow.rho[g] = flow.rho[c] * max(1.0 + (flow.p[g] / flow.p[c] - 1.0) / flow.gamma[c], 0.2)
+        yf = flow.yf[c]
+        yb = flow.yb[c]
     flow.mom[g] = flow.rho[g] * (2.0 * s * w - flow.u[c])
     flow.rf[g] = flow.rho[g] * yf
     flow.rb[g] = flow.rho[g] * yb
@@ -245,7 +272,7 @@ def end_fluxes(model, theta, dt):
     node_acc, junction_acc = model.nodes.acc, model.junctions.acc
     node_acc[:] = 0.0
     fill_outside(gas, outside, model.nodes, model.junctions, cyl, dt)
-    junction_pressures(outside, model.junctions.volume, flow, ends, dt)
+    junction_ahead(gas, outside, model.junctions, flow, ends, dt)
     junction_acc[:] = 0.0
     cyl.acc[:] = 0.0
     for e in range(ends.kind.shape[0]):
@@ -339,5 +366,5 @@ def end_fluxes(model, theta, dt):
             junction_acc[6, k] += max(mass, 0.0)
             into = mass <= 0.0
             thrust = (p - row[L.O_P]) * area + mass * w if kind == L.JUNCTION and into else 0.0
-            junction_acc[4, k] -= thrust * ends.nx[e] if into else mass * row[L.O_UX]
-            junction_acc[5, k] -= thrust * ends.ny[e] if into else mass * row[L.O_UY]
+            junction_acc[4, k] -= thrust * ends.nx[e]
+            junction_acc[5, k] -= thrust * ends.ny[e]

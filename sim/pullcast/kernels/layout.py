@@ -35,7 +35,8 @@ OK, BAD_CELL, BAD_NODE, BAD_JUNCTION, BAD_CYLINDER, STUCK = 0, 1, 2, 3, 4, 5
 A_MASS, A_H, A_FUEL, A_BURNED, A_INTAKE, A_EXHAUST, A_P_INTAKE, A_P_EXHAUST, A_JET, A_COUNT = range(10)
 
 # columns of the table of what is outside the pipe ends
-(O_P, O_T, O_YF, O_YB, O_H, O_R, O_GAMMA, O_UX, O_UY, O_RATE, O_INFLOW, O_STIFF, O_COUNT) = range(13)
+(O_P, O_T, O_YF, O_YB, O_H, O_R, O_GAMMA, O_UX, O_UY, O_RATE, O_INFLOW, O_STIFF, O_IN, O_IN_H, O_IN_F, O_IN_B,
+ O_COUNT) = range(17)
 
 # columns of the trace, per cylinder
 (T_P, T_T, T_INTAKE_FLOW, T_EXHAUST_FLOW, T_INTAKE_P, T_EXHAUST_P, T_TU, T_X, T_COUNT) = range(9)

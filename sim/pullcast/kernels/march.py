@@ -15,11 +15,8 @@ REFRESH = 8  # steps between refreshes of wall friction and heat transfer
 
 
 @inner
-def node_rate(ends, volume, m, acc, flow):
-    """Largest rate (1/s) at which volumes exchange their content at sound speed, junctions by gas passing through.
-
-    ``volume`` are those of the nodes, ``m`` and ``acc`` mass and flows of the junctions.
-    """
+def node_rate(ends, volume, flow):
+    """Largest rate (1/s) at which volumes exchange their content with the pipes at sound speed."""
     top = 0.0
     for k in range(1, volume.shape[0]):
         total = 0.0
@@ -30,16 +27,7 @@ def node_rate(ends, volume, m, acc, flow):
                 a = ends.area[e] if kind == L.OPEN else min(ends.area[e], 2.0 * ends.orifice[e])
                 total += a * (abs(flow.u[c]) + flow.a[c])
         top = max(top, total / volume[k])
-    for k in range(m.shape[0]):
-        top = max(top, acc[6, k] / m[k])
     return top
-
-
-@small
-def exchange_rate(model):
-    """``node_rate`` of a model."""
-    j = model.junctions
-    return node_rate(model.ends, model.nodes.volume, j.m, j.acc, model.flow)
 
 
 @kernel
@@ -179,7 +167,7 @@ def march_cycle(model, rpm, cfl, tau, octane, max_dtheta, trace, probes, tracing
         rate = duct_primitives(model)
         if rate < 0.0:
             return L.BAD_CELL, bad_cell(model), theta, steps
-        rate = max(rate, exchange_rate(model))
+        rate = max(rate, node_rate(model.ends, model.nodes.volume, model.flow))
         dt = cfl / rate
         dtheta = min(dt * per_second, max_dtheta)
         if dtheta < 1e-6:
@@ -216,7 +204,7 @@ def march_time(model, duration, cfl, tau, max_steps):
         rate = duct_primitives(model)
         if rate < 0.0:
             return L.BAD_CELL, bad_cell(model), t, steps
-        rate = max(rate, exchange_rate(model))
+        rate = max(rate, node_rate(model.ends, model.nodes.volume, model.flow))
         dt = min(cfl / rate, duration - t)
         if steps % REFRESH == 0:
             duct_transport(model)

@@ -37,16 +37,17 @@ def volumes_step(gas, n, dt):
 def junctions_step(gas, j, dt):
     """Advance all junctions; False if one broke down.
 
-    Jets bring their momentum; gas that leaves takes the mean momentum with it. Pressure at the mouths and on the
-    walls balances, so gas at rest stays at rest.
+    Jets bring their momentum; gas that leaves takes the mean momentum with it (implicitly). Pressure at the mouths
+    and on the walls balances, so gas at rest stays at rest.
     """
     for k in range(j.m.shape[0]):
         j.m[k] += dt * j.acc[0, k]
         j.E[k] += dt * j.acc[1, k]
         j.mf[k] += dt * j.acc[2, k]
         j.mb[k] += dt * j.acc[3, k]
-        j.px[k] += dt * j.acc[4, k]
-        j.py[k] += dt * j.acc[5, k]
+        stay = 1.0 / (1.0 + dt * j.acc[6, k] / max(j.m[k], 1e-30))
+        j.px[k] = (j.px[k] + dt * j.acc[4, k]) * stay
+        j.py[k] = (j.py[k] + dt * j.acc[5, k]) * stay
         kinetic = 0.5 * (j.px[k] ** 2 + j.py[k] ** 2) / max(j.m[k], 1e-30) ** 2
         if not stir(gas, k, j.volume, j.m, j.mf, j.mb, kinetic, j.E, j.p, j.T):
             return False
