@@ -328,7 +328,10 @@ def end_fluxes(model, theta, dt):
         flow.flux[4, j] = s * mass * yb
         flow.flux_lo[j] = s * frozen
         flow.flux_hi[j] = s * frozen
-        set_ghost(flow, ends.ghost[e], c, s, p, w, r, yf, yb)
+        if ends.lone[e] > 0:
+            set_ghost(flow, ends.ghost[e], c, s, flow.p[c], s * flow.u[c], flow.rho[c], flow.yf[c], flow.yb[c])
+        else:
+            set_ghost(flow, ends.ghost[e], c, s, p, w, r, yf, yb)
         ends.p_face[e] = p
         mass *= area
         energy *= area

@@ -97,6 +97,7 @@ class Ends(NamedTuple):
     sign: np.ndarray  # +1 at the start of a pipe, -1 at its end: sign*u > 0 flows into the pipe
     node: np.ndarray  # int, volume, junction or cylinder
     row: np.ndarray  # int, its row in ``Model.outside``: volumes, then junctions, then cylinders
+    lone: np.ndarray  # int, 1 where the pipe has one cell only: no slopes there
     inlet: np.ndarray  # int, 1 where an intake meets the surroundings: air counted for volumetric efficiency
     valve: np.ndarray  # int, row of the valve tables (kind VALVE)
     area: np.ndarray  # m2 of the end face

@@ -129,7 +129,7 @@ def _ends(network: Network, d: L.Ducts) -> L.Ends:
     junctions = {j.name: i for i, j in enumerate(network.junctions)}
     ne = 2 * len(network.pipes)
     ints = {k: np.zeros(ne, dtype=np.int64) for k in
-            ("kind", "cell", "ghost", "face", "node", "valve", "row", "inlet")}
+            ("kind", "cell", "ghost", "face", "node", "valve", "row", "lone", "inlet")}
     reals = {k: np.zeros(ne) for k in
              ("sign", "area", "loss_in", "loss_out", "orifice", "nx", "ny", "p_face", "w_drawn")}
     ends = L.Ends(**ints, **reals, flow=np.zeros((6, ne)))
@@ -147,6 +147,7 @@ def _ends(network: Network, d: L.Ducts) -> L.Ends:
             ends.nx[e] = round(math.cos(math.radians(end.angle_deg)), 15)
             ends.ny[e] = round(math.sin(math.radians(end.angle_deg)), 15)
             ends.row[e] = ends.node[e] + _row_offset(ends.kind[e], network)
+            ends.lone[e] = d.first[k] == d.last[k]
             ends.inlet[e] = end.node == "ambient" and pipe.name not in network.burned_pipes
             if ends.kind[e] == L.VALVE:
                 ends.valve[e] = 2 * ends.node[e] + (0 if end.node.startswith("intake") else 1)

@@ -85,10 +85,10 @@ def _finest(segments: tuple[Segment, ...], cell: float) -> float:
 
 
 def cut(pipe: Pipe, cell: float) -> Grid:
-    """Cut a pipe into equal cells of about ``cell`` metres (at least one)."""
+    """Cut a pipe into equal cells of about ``cell`` metres; at least two, one if it is shorter than half of that."""
     segments = with_end_lengths(pipe)
     length = sum(s.length for s in segments)
-    n = max(1, round(length / min(cell, _finest(segments, cell))))
+    n = max(2 if length > 0.5 * cell else 1, round(length / min(cell, _finest(segments, cell))))
     dx = length / n
     mid = (np.arange(n * FINE) + 0.5) * dx / FINE
     owner = np.minimum(np.searchsorted(np.cumsum([s.length for s in segments]), mid), len(segments) - 1)
