@@ -11,7 +11,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from validation import harness
 
-PARAMS = [pytest.param(c, id=c.key, marks=[pytest.mark.slow] if harness.is_slow(c) else []) for c in harness.cases()]
+PARAMS = [pytest.param(c, id=c.key, marks=[pytest.mark.long] if harness.is_slow(c) else []) for c in harness.cases()]
 
 
 @pytest.mark.parametrize("case", PARAMS)

@@ -27,7 +27,7 @@ def test_what_the_card_gives_is_left_alone_unless_asked_for():
     assert default_keys(given) == ("head.flow_factor",)
     (burn,) = priors_of(given, ["burn.duration_10_90"])
     assert burn.value == 24.0
-    assert burn.sd == pytest.approx((37 - 26) / 4)  # of the lab single's class row
+    assert burn.sd == pytest.approx((28 - 18) / 4)  # of the lab single's class row
     assert "as uncertain as the class default" in burn.why
 
 

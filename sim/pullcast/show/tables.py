@@ -27,7 +27,7 @@ NOTHING = "–"
 
 
 def curve_view(curve: Curve, units: str = "si", full: bool = False) -> Group:
-    """What ``pullcast predict`` prints: a sentence, one table (three if ``full``), what did not converge, the books."""
+    """What ``pullcast predict`` prints: a sentence, one table (``full``: three), what did not converge, the books."""
     parts = [Text(curve.sentence(units), style="bold"), Text(reference(curve, units)), Text("")]
     parts += [columns(curve, names, units) for names in ((PULL, BESIDE, LIMITS) if full else (SHORT,))]
     parts += [Text(f"* {rpm:.0f} rpm: {status}") for rpm, status in curve.failures]
