@@ -261,7 +261,7 @@ def test_a_ranking_is_written_and_read_back(listed, quick, tmp_path):
 
 def test_a_place_says_what_it_is(listed, quick):
     r = rank(listed(RATIO), samples=8)
-    assert "1 ratio: +2.8" in repr(r)
+    assert "1 ratio: +2." in repr(r)
     assert "clear" in repr(r.places[0])
     assert repr(dataclasses.replace(r.places[0], trouble="it broke")) == "ratio: it broke"
 
