@@ -58,3 +58,13 @@ def test_the_correction_is_explained(sample_curve):
     text = printed(curve_view(sample_curve().corrected(1.0123, "j1349", "J1349: the formula")))
     assert "corrected to J1349 (factor 1.0123)" in text
     assert "J1349: the formula" in text
+
+
+def test_a_spark_that_would_knock_is_said(sample_curve):
+    curve = sample_curve()
+    curve.dataset["knock_integral"].values[:] = 0.5
+    assert "would knock" not in printed(curve_view(curve))
+    curve.dataset["knock_integral"].values[0, 1] = 1.3
+    text = " ".join(printed(curve_view(curve)).split())
+    assert "the integral passes 1 at" in text
+    assert "the engine would knock there" in text

@@ -31,7 +31,7 @@ def curve_view(curve: Curve, units: str = "si", full: bool = False) -> Group:
     parts = [Text(curve.sentence(units), style="bold"), Text(reference(curve, units)), Text("")]
     parts += [columns(curve, names, units) for names in ((PULL, BESIDE, LIMITS) if full else (SHORT,))]
     parts += [Text(f"* {rpm:.0f} rpm: {status}") for rpm, status in curve.failures]
-    parts += [Text(line) for line in (books(curve), note(curve), "" if full else MORE) if line]
+    parts += [Text(line) for line in (knocking(curve), books(curve), note(curve), "" if full else MORE) if line]
     return Group(*parts, Text(""), Text(CAUTION, style="dim"))
 
 
@@ -86,6 +86,22 @@ def reference(curve: Curve, units: str = "si") -> str:
     spark = {"mbt": "best torque at each speed, knock not looked at",
              "knock-limited": "best torque at each speed, held back where the end gas would knock"}
     return text + (f" Spark: {spark[a['tune']]}." if a.get("tune") in spark else "")
+
+
+def knocking(curve: Curve) -> str:
+    """At which speeds the stated spark would knock, in words; "" if at none."""
+    d = curve.dataset
+    if "knock_integral" not in d:
+        return ""
+    worst = np.nan_to_num(d["knock_integral"].values.max(axis=1))
+    where = curve.speeds[worst > 1.0]
+    if not where.size:
+        return ""
+    span = f"{where[0]:.0f} rpm"
+    if where.size > 1:
+        span = f"{where.size} speeds from {span} to {where[-1]:.0f} rpm"
+    return (f"Knock: the integral passes 1 at {span}; at this spark and fuel the engine would knock there, "
+            "which the curve leaves out. pullcast tune finds a spark that does not.")
 
 
 def books(curve: Curve) -> str:
