@@ -10,6 +10,7 @@ from pullcast.kernels.gas import mix_h, mix_R
 MANY = 2.0  # cycles of throughput held by a volume from which on it counts as slow
 EVERY = 4  # cycles between two extrapolations
 FARTHEST = 0.997  # largest ratio of two successive changes that is trusted
+LEAP = 0.08  # largest relative change of temperature in one extrapolation
 
 
 class SlowVolumes:
@@ -37,7 +38,8 @@ class SlowVolumes:
         for k, before, last in zip(self.slow, a, b, strict=True):
             ratio = last / before if abs(before) > 1e-9 else 0.0
             if 0.2 < ratio < FARTHEST:
-                self._move(running.model, k, last * ratio / (1.0 - ratio))
+                most = LEAP * running.model.nodes.T[k]
+                self._move(running.model, k, min(max(last * ratio / (1.0 - ratio), -most), most))
         return True
 
     @staticmethod
