@@ -12,6 +12,7 @@ from pullcast.show import look
 from pullcast.show.diagnose_tables import sentences
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 COLOURS = (look.VERMILION, look.BLUE, look.GREEN)
@@ -28,27 +29,8 @@ def diagnose_figure(d: Diagnosis) -> Figure:
         height = 6.4 + 0.17 * len(lines)
         figure = Figure(figsize=(7.4, height), layout="constrained", facecolor="white")
         top, bottom = figure.subplots(2, 1, height_ratios=[1.5, 1.0])
-        top.errorbar(d.speed, 100 * np.expm1(d.measured), 200 * d.sd, color=look.BLACK, marker="o", markersize=4,
-                     linestyle="none", capsize=2, label="measured, two standard deviations", zorder=5)
-        drawn = [c for c in d.causes if c.key != UNEXPLAINED][:len(COLOURS)]
-        for c, colour, dash in zip(drawn, COLOURS, look.DASHES, strict=False):
-            top.plot(d.speed, 100 * np.expm1(c.curve), color=colour, linestyle=dash,
-                     label=textwrap.shorten(f"{c.name} {c.severity}", 60))
-        top.axhline(0.0, color=look.GREY, linewidth=0.8)
-        look.quiet(top)
-        top.set_ylabel("torque difference, %")
-        top.set_xlabel("engine speed, rpm")
-        top.legend(frameon=False, fontsize=8, loc="best")
-        shown = d.causes[:SHOWN][::-1]
-        bottom.barh(range(len(shown)), [100 * c.chance for c in shown], color=look.SKY, height=0.6)
-        bottom.set_yticks(range(len(shown)), [textwrap.shorten(c.name, 48) for c in shown], fontsize=8)
-        for i, c in enumerate(shown):
-            bottom.annotate(f"{100 * c.chance:.0f} %", (100 * c.chance, i), (4, 0), textcoords="offset points",
-                            va="center", fontsize=8)
-        look.quiet(bottom)
-        bottom.grid(axis="y", visible=False)
-        bottom.set_xlim(0, 108)
-        bottom.set_xlabel("chance, %")
+        difference_panel(top, d)
+        chance_panel(bottom, d)
         title = textwrap.shorten(f"Is it the part or a fault? {d.engine}, part {d.part}", 72)
         figure.text(0.012, 1 - 0.1 / height, title, fontsize=13, fontweight="bold", va="top")
         foot = (0.35 + 0.17 * len(lines)) / height
@@ -57,3 +39,32 @@ def diagnose_figure(d: Diagnosis) -> Figure:
                     va="bottom")
         figure.get_layout_engine().set(rect=(0, foot, 1, 1 - foot - 0.4 / height))
     return figure
+
+
+def difference_panel(ax: Axes, d: Diagnosis) -> None:
+    """The measured difference with two standard deviations, and the curves of the likeliest causes."""
+    ax.errorbar(d.speed, 100 * np.expm1(d.measured), 200 * d.sd, color=look.BLACK, marker="o", markersize=4,
+                linestyle="none", capsize=2, label="measured, two standard deviations", zorder=5)
+    drawn = [c for c in d.causes if c.key != UNEXPLAINED][:len(COLOURS)]
+    for c, colour, dash in zip(drawn, COLOURS, look.DASHES, strict=False):
+        ax.plot(d.speed, 100 * np.expm1(c.curve), color=colour, linestyle=dash,
+                label=textwrap.shorten(f"{c.name} {c.severity}", 60))
+    ax.axhline(0.0, color=look.GREY, linewidth=0.8)
+    look.quiet(ax)
+    ax.set_ylabel("torque difference, %")
+    ax.set_xlabel("engine speed, rpm")
+    ax.legend(frameon=False, fontsize=8, loc="best")
+
+
+def chance_panel(ax: Axes, d: Diagnosis) -> None:
+    """A bar a cause, likeliest on top, with its chance."""
+    shown = d.causes[:SHOWN][::-1]
+    ax.barh(range(len(shown)), [100 * c.chance for c in shown], color=look.SKY, height=0.6)
+    ax.set_yticks(range(len(shown)), [textwrap.shorten(c.name, 48) for c in shown], fontsize=8)
+    for i, c in enumerate(shown):
+        ax.annotate(f"{100 * c.chance:.0f} %", (100 * c.chance, i), (4, 0), textcoords="offset points", va="center",
+                    fontsize=8)
+    look.quiet(ax)
+    ax.grid(axis="y", visible=False)
+    ax.set_xlim(0, 108)
+    ax.set_xlabel("chance, %")

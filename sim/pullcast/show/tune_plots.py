@@ -116,27 +116,45 @@ def burn_figure(charge: Charge, spark: float, cylinder: int = 1) -> Figure:
     import matplotlib as mpl
 
     rows = path(charge, spark, cylinder)
-    angle = rows[:, C.K_ANGLE] - 360.0
-    x = np.maximum.accumulate(rows[:, C.K_X])
-    lit = np.abs(rows[:, C.K_TU] - rows[:, C.K_T]) > 1.0  # two zones
     with mpl.rc_context(look.STYLE):
         figure, (top, middle, bottom) = look.new_figure(7.0, 7.5, 3, [1.2, 1, 0.8])
-        rate = np.gradient(x, angle) * 100
-        top.plot(angle, rate, color=look.VERMILION)
-        top.set_ylabel("burned per deg, %")
-        look.aside(top, f"{rate.sum() * (angle[1] - angle[0]):.1f} % burned in all")
-        middle.plot(angle[lit], rows[lit, C.K_TU], color=look.BLUE, label="end gas")
-        middle.plot(angle[x <= 0], rows[x <= 0, C.K_T], color=look.GREY, label="before the flame")
-        middle.set_ylabel("temperature, K")
-        middle.legend(frameon=False, fontsize=8, loc="lower right")
-        bottom.plot(angle, rows[:, C.K_KNOCK], color=look.PURPLE)
-        bottom.axhline(1.0, color=look.GREY, linewidth=0.8, linestyle=look.DASHES[1])
-        bottom.set_ylabel("knock integral")
-        bottom.set_xlabel("crank angle, deg after firing TDC")
-        bottom.set_xlim(max(angle[0], -70), min(angle[-1], 90))
-        for ax in (top, middle, bottom):
-            look.quiet(ax)
+        burn_rate(rows, top)
+        burn_temperature(rows, middle)
+        knock_over_angle(rows, bottom)
         look.heading(figure, f"{charge.engine.name}, burn at {charge.rpm:.0f} rpm",
                      [f"Cylinder {cylinder}, spark {spark:.1f} deg, octane {charge.octane:g}; knocks where the "
                       "integral passes 1."], {"version": __version__, "fidelity": "closed-cycle"})
     return figure
+
+
+def burn_rate(rows: np.ndarray, ax: Axes) -> None:
+    """Share burned per degree of a closed cycle; ``rows`` as ``pullcast.solve.charge.path`` gives them."""
+    angle = rows[:, C.K_ANGLE] - 360.0
+    rate = np.gradient(np.maximum.accumulate(rows[:, C.K_X]), angle) * 100
+    ax.plot(angle, rate, color=look.VERMILION)
+    ax.set_ylabel("burned per deg, %")
+    look.aside(ax, f"{rate.sum() * (angle[1] - angle[0]):.1f} % burned in all")
+    look.quiet(ax)
+
+
+def burn_temperature(rows: np.ndarray, ax: Axes) -> None:
+    """Temperature of the end gas, and of the charge before the flame."""
+    angle, burned = rows[:, C.K_ANGLE] - 360.0, np.maximum.accumulate(rows[:, C.K_X])
+    lit = np.abs(rows[:, C.K_TU] - rows[:, C.K_T]) > 1.0  # two zones
+    ax.plot(angle[lit], rows[lit, C.K_TU], color=look.BLUE, label="end gas")
+    ax.plot(angle[burned <= 0], rows[burned <= 0, C.K_T], color=look.GREY, linestyle=look.DASHES[1],
+            label="before the flame")
+    ax.set_ylabel("temperature, K")
+    ax.legend(frameon=False, fontsize=8, loc="lower right")
+    look.quiet(ax)
+
+
+def knock_over_angle(rows: np.ndarray, ax: Axes) -> None:
+    """Knock integral over crank angle; the end gas ignites by itself at 1."""
+    angle = rows[:, C.K_ANGLE] - 360.0
+    ax.plot(angle, rows[:, C.K_KNOCK], color=look.PURPLE)
+    ax.axhline(1.0, color=look.GREY, linewidth=0.8, linestyle=look.DASHES[1])
+    ax.set_ylabel("knock integral")
+    ax.set_xlabel("crank angle, deg after firing TDC")
+    ax.set_xlim(max(angle[0], -70), min(angle[-1], 90))
+    look.quiet(ax)
