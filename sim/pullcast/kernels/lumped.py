@@ -19,10 +19,10 @@ from pullcast.kernels.jit import kernel, whole
 from pullcast.kernels.lumped_parts import SHUT, choked, injectors_step, links_step, stores_step, valve_flow
 from pullcast.kernels.packed import P_HF, blend, enthalpy, heat_capacity, increment, packed_R
 
-REFRESH = 16  # crank steps between refreshes of wall friction, heat transfer and the number of sub-steps
-WAVE_STEP = 0.8  # largest step times the bound on the fastest oscillation (2 is the stability limit)
+REFRESH = 8  # crank steps between refreshes of wall friction, heat transfer and the number of sub-steps
+WAVE_STEP = 1.5  # largest step times the bound on the fastest oscillation (2 is the stability limit)
 MOST = 10000  # sub-steps
-DRAIN = 0.3  # largest share of a store's content that a sub-step may carry out
+DRAIN = 0.6  # largest share of a store's content that a sub-step may carry out
 
 
 @kernel
@@ -31,8 +31,9 @@ def refresh(store, const, first_pipe, link_at, flow):
     speed = store[M.X_SPEED]
     speed[:] = 0.0
     for n in range(flow.shape[0]):
-        k = link_at[M.N_PIPE, n]
-        speed[k] = max(speed[k], abs(flow[n]) / (store[M.X_RHO, k] * const[M.K_AREA, k]))
+        for side in range(2):
+            k = link_at[side, n]
+            speed[k] = max(speed[k], abs(flow[n]) / (store[M.X_RHO, k] * const[M.K_AREA, k]))
     i = first_pipe
     transport(const[M.K_DIAMETER, i:], const[M.K_ROUGHNESS, i:], const[M.K_LOSS, i:], const[M.K_HEAT, i:],
               const[M.K_FRICTION, i:], store[M.X_RHO, i:], speed[i:], store[M.X_T, i:], store[M.X_GAMMA, i:],
@@ -123,6 +124,14 @@ def open_gates(gas, gate, state, acc, geometry, phase, area_fwd, area_rev, valve
 
 
 @kernel
+def warm_up(gate, rise):
+    """Temperature and enthalpy of a cylinder's gas after an isentropic relative ``rise`` of pressure."""
+    dT = gate[M.G_T] * (gate[M.G_GAMMA] - 1.0) / gate[M.G_GAMMA] * rise
+    gate[M.G_T] += dT
+    gate[M.G_H] += gate[M.G_GAMMA] * gate[M.G_R] / (gate[M.G_GAMMA] - 1.0) * dT
+
+
+@kernel
 def valves_step(gas, store, rate, valve_at, valve, gate, acc, out, books, fuelling, dt):
     """Flow through every open valve over a sub-step, given to pipe and cylinder alike."""
     for v in range(valve_at.shape[1]):
@@ -131,22 +140,29 @@ def valves_step(gas, store, rate, valve_at, valve, gate, acc, out, books, fuelli
         intake = valve_at[M.V_INTAKE, v] > 0
         acc[k, L.A_P_INTAKE if intake else L.A_P_EXHAUST] = store[M.X_P, a]
         if not max(valve[M.W_FORWARD, v], valve[M.W_REVERSE, v]) > SHUT:
+            valve[M.W_FLOW, v] = 0.0
             continue
         face = valve[M.W_FACE, v]
-        pc = gate[k, M.G_P] + dt * gate[k, M.G_PUSH]
-        pp = store[M.X_P, a] + dt * store[M.X_STIFF, a] * rate[M.R_M, a]
+        rise_c = 0.5 * dt * gate[k, M.G_PUSH]
+        content = store[M.X_GAMMA, a] / (store[M.X_GAMMA, a] - 1.0) * store[M.X_R, a] * store[M.X_T, a]
+        rise_p = 0.5 * dt * store[M.X_STIFF, a] * (
+            rate[M.R_M, a] + (rate[M.R_H, a] - rate[M.R_M, a] * store[M.X_H, a]) / content)
+        pc = gate[k, M.G_P] + rise_c
+        pp = store[M.X_P, a] + rise_p
         into = pc > pp
         proper = into != intake
         area = valve[M.W_FORWARD, v] if proper else valve[M.W_REVERSE, v]
         if area <= SHUT:
+            valve[M.W_FLOW, v] = 0.0
             continue
         if into:
             R = gate[k, M.G_R]
             T = gate[k, M.G_T]
             gamma = gate[k, M.G_GAMMA]
-            stiff = gamma * R * T * (1.0 / gate[k, M.G_V]) + store[M.X_STIFF, a] * (R * T) / (
-                store[M.X_R, a] * store[M.X_T, a])
-            m = valve_flow(area, face, True, pc, pp, T, R, gamma, stiff, dt)
+            up = gamma * R * T / gate[k, M.G_V]
+            stiff = up + store[M.X_STIFF, a] * (R * T) / (store[M.X_R, a] * store[M.X_T, a])
+            m = valve_flow(area, face, True, pc, pc - pp, rise_c - rise_p, T, R, gamma, up, stiff, dt,
+                           max(valve[M.W_FLOW, v], 0.0))
             yf = gate[k, M.G_YF]
             yb = gate[k, M.G_YB]
             energy = m * gate[k, M.G_H]
@@ -154,13 +170,16 @@ def valves_step(gas, store, rate, valve_at, valve, gate, acc, out, books, fuelli
             R = store[M.X_R, a]
             T = store[M.X_T, a]
             gamma = store[M.X_GAMMA, a]
-            stiff = gamma * R * T * (1.0 / gate[k, M.G_V]) + store[M.X_STIFF, a]
-            m = -valve_flow(area, face, False, pp, pc, T, R, gamma, stiff, dt)
+            up = store[M.X_STIFF, a]
+            stiff = up + gamma * R * T / gate[k, M.G_V]
+            m = -valve_flow(area, face, False, pp, pp - pc, rise_p - rise_c, T, R, gamma, up, stiff, dt,
+                            max(-valve[M.W_FLOW, v], 0.0))
             yf = store[M.X_YF, a]
             yb = store[M.X_YB, a]
             energy = m * store[M.X_H, a]
             if intake:
                 valve[M.W_MACH, v] = -m * math.sqrt(R * T / gamma) / (pp * face)
+        valve[M.W_FLOW, v] = m
         rate[M.R_M, a] += m
         rate[M.R_H, a] += energy
         rate[M.R_F, a] += m * yf
@@ -170,7 +189,7 @@ def valves_step(gas, store, rate, valve_at, valve, gate, acc, out, books, fuelli
                           store[M.X_P, a], jet)
         rise = -dt * m * gamma * R * T / gate[k, M.G_V]
         gate[k, M.G_P] += rise
-        gate[k, M.G_T] *= 1.0 + (gamma - 1.0) / gamma * rise / pc
+        warm_up(gate[k], rise / pc)
 
 
 @kernel
@@ -179,8 +198,7 @@ def move_gates(gate, dt):
     for k in range(gate.shape[0]):
         if gate[k, M.G_V] > 0.0:
             rise = dt * gate[k, M.G_PUSH]
-            gamma = gate[k, M.G_GAMMA]
-            gate[k, M.G_T] *= 1.0 + (gamma - 1.0) / gamma * rise / gate[k, M.G_P]
+            warm_up(gate[k], rise / gate[k, M.G_P])
             gate[k, M.G_P] += rise
 
 
@@ -264,18 +282,19 @@ def lumped_cycle(lump, rpm, step_deg, octane, trace, probes, tracing):
     out[:] = 0.0
     store[M.X_P_SUM] = 0.0
     taken = 0
+    n = 1
     for i in range(steps):
         theta = i * dtheta
         if i % REFRESH == 0:
             refresh(store, const, lump.first_pipe, link_at, flow)
             # never fewer than before: a number that changes from cycle to cycle would keep them from repeating
-            n = max(lump.pace[0], math.ceil(dt * fastest(store, rate, link_at, link, flow)))
+            block = min(i // REFRESH, M.BLOCKS - 1)
+            n = max(lump.pace[block], math.ceil(dt * fastest(store, rate, link_at, link, flow)))
             if n > MOST:
                 return L.STUCK, 0, theta, taken
-            lump.pace[0] = n
+            lump.pace[block] = n
         open_gates(gas, gate, state, acc, geometry, phase, lump.area_fwd, lump.area_rev, valve_at, valve, theta,
                    dtheta, dt)
-        n = lump.pace[0]
         h = dt / n
         for _ in range(n):
             links_step(gas, store, rate, link_at, link, flow, plug, books, h)

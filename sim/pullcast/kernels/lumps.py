@@ -1,7 +1,7 @@
 """The arrays of the lumped model: every row named, with unit and meaning.
 
 ``ns`` stores of well-stirred gas: the surroundings (0), the volumes, the junctions, then one per pipe. ``nl`` links:
-the column of gas between a pipe's store and the store at one of its ends; flow is positive *into the pipe*.
+the column of gas between a pipe's store and the store at one of its ends (a volume's, a junction's or a pipe's); flow is positive *into the pipe*.
 ``nv`` valves, ``ni`` injectors, ``nc`` cylinders.
 """
 
@@ -24,17 +24,21 @@ R_M, R_H, R_F, R_B, R_COUNT = range(5)
 
 # rows of Lump.link_at (int) and Lump.link
 N_PIPE, N_NODE, N_INLET, N_COUNT = range(4)
-(L_INERTIA, L_AREA, L_IN, L_OUT, L_FRICTION, L_BENDS, L_ORIFICE, L_NARROWEST, L_COUNT) = range(9)
+(L_INERTIA, L_AREA, L_IN, L_OUT, L_FRICTION, L_FRICTION_FAR, L_BENDS, L_ORIFICE, L_NARROWEST, L_COUNT) = range(10)
 # 1/m (integral dx/A), m2 of the end, loss coefficients into and out of the pipe on its dynamic head, 1/m3 (integral
-# of friction factor times D/D(x) dx/A2), 1/m4 (half the integral of K/L dx/A2), m2 effective (0: none), m2
+# of friction factor times D/D(x) dx/A2) of the pipe and of the one beyond if a pipe is, 1/m4 (half the integral of
+# K/L dx/A2), m2 effective (0: none), m2
 
 # rows of Lump.valve_at (int) and Lump.valve
 V_PIPE, V_CYLINDER, V_ROW, V_INTAKE, V_COUNT = range(5)
-W_FACE, W_FORWARD, W_REVERSE, W_MACH, W_COUNT = range(5)  # m2, m2 now, m2 now, face Mach number into the cylinder
+W_FACE, W_FORWARD, W_REVERSE, W_MACH, W_FLOW, W_COUNT = range(6)
+# m2, m2 now, m2 now, face Mach number into the cylinder, kg/s into the pipe in the last sub-step
 
 # rows of Lump.injector_at (int; the link it sprays past and the store the fuel reaches) and Lump.injector
 J_LINK, J_STORE, J_COUNT = range(3)
 I_EVAPORATED, I_TEMPERATURE, I_COUNT = range(3)
+
+BLOCKS = 64  # parts of the cycle with a number of sub-steps of their own
 
 # columns of Lump.gate: cylinders as their valves see them during a step
 (G_P, G_T, G_YF, G_YB, G_H, G_R, G_GAMMA, G_V, G_PUSH, G_COUNT) = range(10)  # push: dp/dt by the piston, Pa/s
@@ -57,7 +61,7 @@ class Lump(NamedTuple):
     injector_at: np.ndarray  # (J_COUNT, ni)
     injector: np.ndarray  # (I_COUNT, ni)
     gate: np.ndarray  # (nc, G_COUNT)
-    pace: np.ndarray  # (1,) int, sub-steps per crank step: the most that was needed so far
+    pace: np.ndarray  # (BLOCKS,) int, sub-steps per crank step by part of the cycle: the most needed there so far
     phase: np.ndarray  # (nc,) deg
     geometry: np.ndarray  # and on: as kernels.layout.Cylinders
     area_fwd: np.ndarray  # (2, 1441) intake, exhaust

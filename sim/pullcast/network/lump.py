@@ -1,4 +1,8 @@
-"""Network -> lumped arrays: each pipe a store of gas, each of its open ends a link with inertia and losses."""
+"""Network -> lumped arrays: each pipe a store of gas, each of its open ends a link with inertia and losses.
+
+Where just two pipes meet (a step in diameter) nothing is mixed: one link joins them, and the small volume between
+them is shared out to both. As a store of its own it would hold so little that it set the time step of the whole.
+"""
 
 from __future__ import annotations
 
@@ -29,6 +33,7 @@ class LumpNames:
     volumes: tuple[str, ...]
     junctions: tuple[str, ...]
     pipes: tuple[str, ...]
+    steps: tuple[tuple[str, int, int], ...] = ()  # junctions of just two pipes, with the stores of these
 
     @property
     def stores(self) -> tuple[str, ...]:
@@ -100,21 +105,59 @@ def _end_losses(ends: L.Ends, e: int) -> tuple[float, float]:
     return 0.0, 1.0
 
 
-def _links(network: Network, ends: L.Ends, grids: list[Grid], first_junction: int, first_pipe: int):
-    """Link arrays, and the link at each pipe end (-1: none)."""
-    linked = [e for e in range(len(ends.kind)) if ends.kind[e] in LINKED]
+def _steps(network: Network, ends: L.Ends) -> dict[int, tuple[int, int]]:
+    """Junctions that are but a step between two pipes: their number and the two pipe ends."""
+    index = {p.name: k for k, p in enumerate(network.pipes)}
+    sprayed = {2 * index[i.pipe] + (1 if i.toward == "end" else 0) for i in network.injections}
+    found = {}
+    for j in range(len(network.junctions)):
+        mine = [int(e) for e in np.flatnonzero(np.isin(ends.kind, (L.JUNCTION, L.JUNCTION_ORIFICE))
+                                               & (ends.node == j))]
+        plain = all(ends.kind[e] == L.JUNCTION and e not in sprayed for e in mine)
+        if len(mine) == 2 and plain and mine[0] // 2 != mine[1] // 2:
+            found[j] = (mine[0], mine[1])
+    return found
+
+
+def _half(grids: list[Grid], ends: L.Ends, e: int) -> dict[int, float]:
+    """What the half of a pipe (or the whole, if its other end has no link) next to end ``e`` gives to its link."""
+    k = e // 2
+    span = _span(grids[k], e % 2 == 0, ends.kind[e ^ 1] not in LINKED)
+    return _link_column(grids[k], span, _store_geometry(grids[k])[M.K_DIAMETER], float(ends.area[e]))
+
+
+def _joined(grids: list[Grid], ends: L.Ends, e: int, mate: int) -> dict[int, float]:
+    """The link between two pipes: both halves in series."""
+    column, far = _half(grids, ends, e), _half(grids, ends, mate)
+    for row in (M.L_INERTIA, M.L_BENDS):
+        column[row] += far[row]
+    column[M.L_FRICTION_FAR] = far[M.L_FRICTION]
+    column[M.L_NARROWEST] = min(column[M.L_NARROWEST], far[M.L_NARROWEST])
+    return column
+
+
+def _links(ends: L.Ends, grids: list[Grid], steps: dict[int, tuple[int, int]], first: tuple[int, int]):
+    """Link arrays, and the link at each pipe end (-1: none); ``first`` junction and pipe among the stores."""
+    mates = {a: b for a, b in steps.values()}
+    linked = [e for e in range(len(ends.kind)) if ends.kind[e] in LINKED and e not in mates.values()]
     at = np.zeros((M.N_COUNT, len(linked)), dtype=np.int64)
     link = np.zeros((M.L_COUNT, len(linked)))
     of_end = np.full(len(ends.kind), -1, dtype=np.int64)
+    kept = np.cumsum([j not in steps for j in range(1 + ends.node.max(initial=0))]) - 1
     for n, e in enumerate(linked):
-        k, other = e // 2, e ^ 1
-        junction = ends.kind[e] in (L.JUNCTION, L.JUNCTION_ORIFICE)
-        at[:, n] = first_pipe + k, ends.node[e] + (first_junction if junction else 0), ends.inlet[e]
-        span = _span(grids[k], e % 2 == 0, ends.kind[other] not in LINKED)
-        diameter = _store_geometry(grids[k])[M.K_DIAMETER]
-        for row, value in _link_column(grids[k], span, diameter, float(ends.area[e])).items():
+        losses = _end_losses(ends, e)
+        if e in mates:
+            mate = mates[e]
+            node, column = first[1] + mate // 2, _joined(grids, ends, e, mate)
+            losses = _end_losses(ends, mate)[1] * float(ends.area[e] / ends.area[mate]) ** 2, losses[1]
+            of_end[mate] = n
+        else:
+            junction = ends.kind[e] in (L.JUNCTION, L.JUNCTION_ORIFICE)
+            node, column = first[0] + kept[ends.node[e]] if junction else ends.node[e], _half(grids, ends, e)
+        at[:, n] = first[1] + e // 2, node, ends.inlet[e]
+        for row, value in column.items():
             link[row, n] = value
-        link[M.L_IN, n], link[M.L_OUT, n] = _end_losses(ends, e)
+        link[M.L_IN, n], link[M.L_OUT, n] = losses
         link[M.L_ORIFICE, n] = ends.orifice[e]
         of_end[e] = n
     return at, link, of_end
@@ -165,20 +208,25 @@ def fill_store(gas: GasTable, store: np.ndarray, volume: np.ndarray, k: int, p: 
     x[[M.X_RHO, M.X_STIFF, M.X_CHOKE]] = m / volume[k], gamma * R * T / volume[k], psi(critical_ratio(gamma), gamma)
 
 
-def _stores(model: L.Model, network: Network, grids: list[Grid]) -> tuple[np.ndarray, np.ndarray, int, int]:
+def _stores(model: L.Model, grids: list[Grid], steps: dict[int, tuple[int, int]]
+            ) -> tuple[np.ndarray, np.ndarray, int, int]:
     """Stores at their start, their constants, and the indices of the first junction and the first pipe."""
     nodes, junctions, flow, first = model.nodes, model.junctions, model.flow, model.ducts.first
-    nn, nj = len(nodes.m), len(junctions.m)
+    kept = [j for j in range(len(junctions.m)) if j not in steps]
+    nn, nj = len(nodes.m), len(kept)
     store, const = np.zeros((M.X_COUNT, nn + nj + len(grids))), np.zeros((M.K_COUNT, nn + nj + len(grids)))
-    const[M.K_VOLUME, : nn + nj] = np.concatenate([nodes.volume, junctions.volume])
+    const[M.K_VOLUME, : nn + nj] = np.concatenate([nodes.volume, junctions.volume[kept]])
     const[M.K_H_WALL, :nn], const[M.K_T_WALL, :] = nodes.h_wall, 300.0
     const[M.K_T_WALL, :nn], const[M.K_DIAMETER], const[M.K_AREA] = nodes.t_wall, 1.0, 1.0
     for k, grid in enumerate(grids):
         for row, value in _store_geometry(grid).items():
             const[row, nn + nj + k] = value
+    for j, pair in steps.items():
+        for e in pair:
+            const[M.K_VOLUME, nn + nj + e // 2] += 0.5 * junctions.volume[j]
     content = [(nodes.p[k], nodes.T[k], nodes.mf[k] / nodes.m[k], nodes.mb[k] / nodes.m[k]) for k in range(nn)]
     content += [(junctions.p[k], junctions.T[k], junctions.mf[k] / junctions.m[k], junctions.mb[k] / junctions.m[k])
-                for k in range(nj)]
+                for k in kept]
     content += [(flow.p[i], flow.T[i], flow.rf[i] / flow.rho[i], flow.rb[i] / flow.rho[i]) for i in first]
     for k, (p, T, yf, yb) in enumerate(content):
         fill_store(model.gas, store, const[M.K_VOLUME], k, float(p), float(T), float(yf), float(yb))
@@ -193,8 +241,9 @@ def lump(network: Network, gas: GasTable, cylinders: L.Cylinders | None = None) 
     model, names = assemble(network, gas, WHOLE, cylinders)
     c, ends = model.cylinders, model.ends
     grids = [_slices(p) for p in network.pipes]
-    store, const, first_junction, first_pipe = _stores(model, network, grids)
-    link_at, link, of_end = _links(network, ends, grids, first_junction, first_pipe)
+    steps = _steps(network, ends)
+    store, const, first_junction, first_pipe = _stores(model, grids, steps)
+    link_at, link, of_end = _links(ends, grids, steps, (first_junction, first_pipe))
     injector_at, injector, at_valves = _injectors(network, ends, of_end, link_at)
     fuelling = np.array([max(c.fuelling[0], at_valves), c.fuelling[1]])
     valve_at, valve = _valves(ends, first_pipe)
@@ -203,13 +252,15 @@ def lump(network: Network, gas: GasTable, cylinders: L.Cylinders | None = None) 
         link_at=link_at, link=link, flow=np.zeros(link.shape[1]), plug=np.zeros(link.shape[1]),
         valve_at=valve_at, valve=valve,
         injector_at=injector_at, injector=injector, gate=np.zeros((len(c.phase), M.G_COUNT)),
-        pace=np.ones(1, dtype=np.int64), phase=c.phase,
+        pace=np.ones(M.BLOCKS, dtype=np.int64), phase=c.phase,
         geometry=c.geometry, area_fwd=c.area_fwd[:2].copy(), area_rev=c.area_rev[:2].copy(), closed=c.closed,
         burn=c.burn, flame=c.flame, walls=c.walls, fuelling=fuelling, state=c.state, acc=c.acc, out=c.out,
         books=model.books,
     )
-    return made, _names(names)
+    return made, _names(names, steps, first_pipe)
 
 
-def _names(names: Names) -> LumpNames:
-    return LumpNames(names.volumes, names.junctions, names.pipes)
+def _names(names: Names, steps: dict[int, tuple[int, int]], first_pipe: int) -> LumpNames:
+    kept = tuple(name for j, name in enumerate(names.junctions) if j not in steps)
+    between = tuple((names.junctions[j], first_pipe + a // 2, first_pipe + b // 2) for j, (a, b) in steps.items())
+    return LumpNames(names.volumes, kept, names.pipes, between)

@@ -151,7 +151,8 @@ def _finish(run: LumpedRun, residuals, history, steps, status, trace, probes) ->
         rpm=run.rpm, out=run.lump.out.copy(), books=run.lump.books.copy(),
         node_pressure=dict(zip(n.volumes, pressure[:nn], strict=True)),
         node_temperature=dict(zip(n.volumes, x[M.X_T, :nn].tolist(), strict=True)),
-        junction_pressure=dict(zip(n.junctions, pressure[nn : nn + nj], strict=True)),
+        junction_pressure=dict(zip(n.junctions, pressure[nn : nn + nj], strict=True))
+        | {name: 0.5 * (pressure[a] + pressure[b]) for name, a, b in n.steps},
         mass_residual=residuals[0], energy_residual=residuals[1], cycles=len(history), steps=steps,
         converged=status == "", status=status, history=tuple(history), trace=trace, probes=probes,
     )
@@ -187,6 +188,8 @@ def settle_lumped(engine: Engine, rpm: float, numerics: Numerics | None = None, 
     for cycle in range(1, numerics.max_cycles + 1):
         before = stored(run.lump)
         status, where, angle, taken = lumped_cycle(run.lump, *args)
+        if cycle == 1:
+            run.lump.pace[:] = 1  # what the start from rest asked for is not what the engine asks for
         if status != L.OK:
             raise _broken(run, status, where, angle)
         steps += taken
