@@ -54,11 +54,9 @@ def fastest(store, rate, link_at, link, flow):
     chain). ``rate`` is scratch and left zero.
     """
     for n in range(flow.shape[0]):
-        m = abs(flow[n])
         for side in range(2):
-            k = link_at[side, n]
-            rate[0, k] += 1.0 / link[M.L_INERTIA, n]
-            rate[1, k] += m
+            rate[0, link_at[side, n]] += 1.0 / link[M.L_INERTIA, n]
+        rate[1, link_at[M.N_NODE if flow[n] > 0.0 else M.N_PIPE, n]] += abs(flow[n])
     top = 0.0
     for k in range(1, store.shape[1]):
         waves = math.sqrt(2.0 * store[M.X_STIFF, k] * rate[0, k]) / WAVE_STEP
