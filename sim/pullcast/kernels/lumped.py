@@ -20,9 +20,9 @@ from pullcast.kernels.lumped_parts import SHUT, choked, injectors_step, links_st
 from pullcast.kernels.packed import P_HF, blend, enthalpy, heat_capacity, increment, packed_R
 
 REFRESH = 8  # crank steps between refreshes of wall friction, heat transfer and the number of sub-steps
-WAVE_STEP = 1.5  # largest step times the bound on the fastest oscillation (2 is the stability limit)
+WAVE_STEP = 0.7  # largest step times the bound on the fastest oscillation (2 is the stability limit)
 MOST = 10000  # sub-steps
-DRAIN = 0.6  # largest share of a store's content that a sub-step may carry out
+DRAIN = 0.5  # largest share of a store's content that a sub-step may carry out
 
 
 @kernel
