@@ -30,6 +30,7 @@ from pullcast.cli import (
     rank,
     tune,
     validate,
+    warm,
 )
 from pullcast.errors import CardError, PullcastError
 
@@ -47,6 +48,7 @@ VERBS = {
     tune.tune: "Find the spark and mixture an engine wants.",
     diagnose.diagnose: "Is a loss the part or a fault, and what to check next.",
     validate.validate: "Compare with values from outside.",
+    warm.warm: "Compile the numerical kernels ahead of the first march.",
 }
 INTERRUPTED = 130
 
