@@ -68,8 +68,8 @@ class Prediction:
 class LessonResult:
     """What a run gave.
 
-    ``facts`` fill the texts (numbers in shown units), ``panels`` are the pictures, ``table`` heads and rows of text (may
-    be empty), ``right`` the prediction the numbers bear out, ``answer`` that of the question.
+    ``facts`` fill the texts (numbers in shown units), ``panels`` are the pictures, ``table`` heads and rows of text
+    (may be empty), ``right`` the prediction the numbers bear out, ``answer`` that of the question.
     """
 
     facts: Facts
@@ -83,8 +83,8 @@ class LessonResult:
 class Question:
     """The last question, filled in from a run.
 
-    With ``choices`` the answer is a letter, else a number in ``unit`` within ``tolerance``. ``slips``: (value or letter,
-    what it shows) of usual mistakes; ``hint`` is told otherwise.
+    With ``choices`` the answer is a letter, else a number in ``unit`` within ``tolerance``. ``slips``: (value or
+    letter, what it shows) of usual mistakes; ``hint`` is told otherwise.
     """
 
     text: str
