@@ -6,10 +6,12 @@ import random
 import re
 from dataclasses import dataclass
 
-from rules import RULES, Rule
+import slip_rules_more  # noqa: F401  (fills RULES)
 from slip_cards import ENGINES, changed, flat, to_toml
+from slip_rules import RULES, Rule
 
 from pullcast.card import read_engine_text
+from pullcast.card.checks import checks
 from pullcast.errors import CardError
 
 LOUD = ("contradiction", "doubt")
@@ -40,7 +42,7 @@ def told(card: dict) -> tuple[Told, ...]:
         engine = read_engine_text(to_toml(card), name="card.toml")
     except CardError as e:
         return tuple(Told(p.key, f"{p.text}. {p.remedy}") for p in e.problems)
-    return tuple(Told(f.key, f"{f.text}. {f.remedy}") for f in engine.findings if f.level in LOUD)
+    return tuple(Told(f.key, f"{f.text}. {f.remedy}") for f in checks(engine) if f.level in LOUD)
 
 
 def judge_slip(rule: Rule, engine: str, card: dict, changes: dict) -> Slip:
