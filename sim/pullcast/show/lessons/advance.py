@@ -14,8 +14,8 @@ BY_SIGNS = {(1, 1): "a", (1, -1): "b", (-1, 1): "c", (-1, -1): "d"}
 
 
 def crossing(speeds, first, second) -> tuple[float, float]:
-    """Highest speed at which ``first`` less ``second`` changes sign, by straight lines, and the middle between the two
-    speeds about it; nan when the sign never changes.
+    """Highest speed at which ``first`` less ``second`` changes sign, by straight lines, and the middle between the
+    two speeds about it; nan when the sign never changes.
 
     >>> crossing((2000.0, 4000.0), (10.0, 9.0), (9.0, 12.0))
     (2500.0, 3000.0)
@@ -29,7 +29,7 @@ def crossing(speeds, first, second) -> tuple[float, float]:
 
 
 def measure(lesson: Lesson, on_point: Progress | None = None) -> LessonResult:
-    """Torque with the cams retarded, as they are, advanced; the answer is where advanced and retarded curves cross."""
+    """Torque with the cams retarded, as they are, advanced; the answer is where advanced and retarded cross."""
     found = curves(lesson, SPEEDS, on_point)
     late, base, early = ([round(float(t), 1) for t in d["torque"].values] for d in found.values())
     gain = [percent(b, a) for a, b in zip(base, early, strict=True)]

@@ -16,12 +16,15 @@ def measure(lesson: Lesson, on_point: Progress | None = None) -> LessonResult:
     names = list(found)
     low, high = (max(range(4), key=lambda k: torque[k][i]) for i in (0, -1))
     with_short, with_long = torque[2][-1] - torque[0][-1], torque[3][-1] - torque[1][-1]
+    short_early, long_early, short_late, long_late = torque
     facts = {"low": SPEEDS[0], "high": SPEEDS[-1], "best_low": names[low], "best_high": names[high],
              "best_low_torque": torque[low][0], "best_high_torque": torque[high][-1],
-             "late_at_low": percent(torque[2][0], torque[0][0]), "late_at_high": percent(torque[2][-1], torque[0][-1]),
-             "long_at_low": percent(torque[1][0], torque[0][0]), "long_at_high": percent(torque[1][-1], torque[0][-1]),
-             "with_short": with_short, "with_long": with_long, "only_long": with_long, "turned": with_short - with_long,
-             "across": torque[3][-1] - torque[0][-1]}
+             "late_at_low": percent(short_late[0], short_early[0]),
+             "late_at_high": percent(short_late[-1], short_early[-1]),
+             "long_at_low": percent(long_early[0], short_early[0]),
+             "long_at_high": percent(long_early[-1], short_early[-1]), "with_short": with_short,
+             "with_long": with_long, "only_long": with_long, "turned": with_short - with_long,
+             "across": long_late[-1] - short_early[-1]}
     rows = [[name, *(f"{t:.1f}" for t in values)] for name, values in zip(names, torque, strict=True)]
     return LessonResult(facts, (panel("Torque", "torque, N m", found, "torque"),
                                 panel("Volumetric efficiency", "volumetric efficiency, %", found,

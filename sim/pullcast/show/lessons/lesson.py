@@ -113,7 +113,7 @@ class Question:
         """The right answer as text."""
         if self.choices:
             return f"{self.answer}, {self.choices[str(self.answer)]}"
-        digits = max(0, 1 - int(f"{self.tolerance:e}".partition("e")[2]))
+        digits = max(0, -int(f"{self.tolerance:e}".partition("e")[2]))
         return f"{self.answer:.{digits}f} {self.unit}".strip()
 
     def _is(self, given: float | str, value: float | str) -> bool:

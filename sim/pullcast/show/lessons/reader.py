@@ -15,7 +15,8 @@ from pullcast.errors import InputError
 from pullcast.show.lessons.lesson import Lesson, LessonResult, Prediction, Question, Setting, Teacher
 
 # in the order of the course
-KEYS = ("filling",)
+KEYS = ("filling", "reading", "throttle", "advance", "separation", "corners", "primaries", "peaks", "correction",
+        "noise", "mystery")
 CARD_FOLDER = Path(__file__).parent / "cards"
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from pullcast.errors import NotConverged
@@ -10,6 +10,8 @@ from pullcast.show.lessons.lesson import Lesson, Line, Panel, Progress
 
 if TYPE_CHECKING:
     from xarray import Dataset
+
+    from pullcast.card.engine import Engine
 
 CELL = 0.03  # m: coarse enough for a class to wait for, within about .3 % of torque of finer ones
 FIDELITY = {"waves": "wave", "lumped": "lumped"}
@@ -21,24 +23,31 @@ def curves(lesson: Lesson, speeds: Sequence[float], on_point: Progress | None = 
 
     Runs in this process, so that a page may call it from a thread. Raises NotConverged naming the setting and speed.
     """
-    from pullcast.answers.curves import predict
     from pullcast.card import with_changes
 
     wanted = tuple(labels)
-    settings = [s for s in lesson.settings if not wanted or s.label in wanted]
-    found: dict[str, Dataset] = {}
-    for i, setting in enumerate(settings):
-        def step(rpm: float, done: int, total: int, note: str, before: int = i * len(speeds)) -> None:
-            on_point(rpm, before + done, len(settings) * total, note)
+    engines = {s.label: with_changes(lesson.card, {**lesson.presets, **s.changes})
+               for s in lesson.settings if not wanted or s.label in wanted}
+    return solved(lesson, engines, speeds, on_point, model=model)
 
-        engine = with_changes(lesson.card, {**lesson.presets, **setting.changes})
+
+def solved(lesson: Lesson, engines: Mapping[str, Engine], speeds: Sequence[float],
+           on_point: Progress | None = None, *, model: str = "") -> dict[str, Dataset]:
+    """As :func:`curves` for engines at hand, label to engine."""
+    from pullcast.answers.curves import predict
+
+    found: dict[str, Dataset] = {}
+    for i, (label, engine) in enumerate(engines.items()):
+        def step(rpm: float, done: int, total: int, note: str, before: int = i * len(speeds)) -> None:
+            on_point(rpm, before + done, len(engines) * total, note)
+
         curve = predict(engine, speeds=speeds, cell=CELL, workers=1, fidelity=FIDELITY[model or lesson.model],
                         on_point=step if on_point else None)
         if curve.failures:
             rpm, status = curve.failures[0]
-            msg = f"lesson {lesson.key!r}, setting {setting.label!r}: {status} at {rpm:g} rpm"
+            msg = f"lesson {lesson.key!r}, {label!r}: {status} at {rpm:g} rpm"
             raise NotConverged(msg)
-        found[setting.label] = curve.dataset
+        found[label] = curve.dataset
     return found
 
 

@@ -30,7 +30,8 @@ def measure(lesson: Lesson, on_point: Progress | None = None) -> LessonResult:
     right = "c" if abs(first - second) < EVEN else ("a" if first < second else "b")
     residual = [100 * float(d["residual_fraction"].mean("cylinder").values[0]) for d in found.values()]
     facts = {"low": SPEEDS[0], "high": SPEEDS[-1], "wider": cams[1]["separation"] - cams[0]["separation"],
-             "overlap_base": cams[0]["overlap"], "overlap_less": cams[1]["overlap"], "closing_base": cams[0]["closing"],
+             "overlap_base": cams[0]["overlap"], "overlap_less": cams[1]["overlap"],
+             "closing_base": cams[0]["closing"],
              "held_low": change(first), "held_high": change(gains["closing"][-1]), "kept_low": change(second),
              "kept_high": change(gains["overlap"][-1]), "held_low_pct": first, "kept_low_pct": second,
              "residual_base": residual[0], "residual_held": residual[1],
