@@ -27,7 +27,7 @@ def plan(
     noise: Annotated[str, typer.Option(metavar="PERCENT", help="Pull-to-pull standard deviation.")] = "0.5 %",
     refit: Annotated[str | None, typer.Option(metavar="PERCENT", show_default=False,
                                               help="Standard deviation of taking a part off and putting it on again; "
-                                                   "default: not known, about 0.4 %.")] = None,
+                                                   "default: not known, truly about 0.4 %.")] = None,
     drift: Annotated[str, typer.Option(metavar="PERCENT", help="Drift over the day.")] = "1 %",
     power: Annotated[str, typer.Option(metavar="PERCENT", help="Wanted chance to resolve the difference.")] = "80 %",
     once: Annotated[bool, typer.Option("--one-return", help="Return to the base once at the end (A-B-C-A).")] = False,

@@ -74,7 +74,7 @@ def order_rows(p: DayPlan) -> tuple[list[str], list[list[str]]]:
 
 def resolve_lines(p: DayPlan) -> list[str]:
     """What the number of pulls is good for, with the checked chances."""
-    refit = "not known, about 0.4 %" if p.refit is None else f"{100 * p.refit:.2f} %"
+    refit = "not known to the judge, truly about 0.4 %" if p.refit is None else f"{100 * p.refit:.2f} %"
     lines = [f"- Reckoned with: pull to pull {100 * p.noise:.2f} %, taking off and putting on {refit}, drift "
              f"{100 * p.drift:.1f} % over the day."]
     for e in p.expected:
