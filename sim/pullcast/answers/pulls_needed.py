@@ -46,7 +46,8 @@ class PullPlan:
                     f"of sessions; standard error {self.standard_error:.2%}")
         if not self.told:
             return (f"{self.sequence} does not resolve {self.difference:.1%} with any number of pulls while the "
-                    "refit scatter is not known: put the parts on more often, or measure the scatter and state it (refit)")
+                    "refit scatter is not known: put the parts on more often, or measure the scatter and state it "
+                    "(refit)")
         return (f"{self.sequence} does not resolve {self.difference:.1%} with any number of pulls: refit scatter "
                 f"alone leaves a standard error of {self.refit_error:.2%}; put the parts on more often")
 
