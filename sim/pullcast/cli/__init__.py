@@ -28,6 +28,7 @@ from pullcast.cli import (
     plan,
     predict,
     rank,
+    report,
     tune,
     validate,
     warm,
@@ -47,6 +48,7 @@ VERBS = {
     explain.explain: "Say which attribute of a part costs how much, and why.",
     tune.tune: "Find the spark and mixture an engine wants.",
     diagnose.diagnose: "Is a loss the part or a fault, and what to check next.",
+    report.report: "Put it all in one file to hand over.",
     validate.validate: "Compare with values from outside.",
     warm.warm: "Compile the numerical kernels ahead of the first march.",
 }
