@@ -2,30 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
 from pullcast.errors import InputError
 from pullcast.results.files import write_whole
-from pullcast.show.report.blocks import Block
+from pullcast.show.report.sheet import Sheet
 
 PAPERS = ("a4", "letter")
 ENDINGS = (".html", ".pdf")
 
 
-@dataclass(frozen=True, repr=False)
-class Document:
-    """Text and pictures in the order they are read.
-
-    ``questions`` and ``verdicts`` stand on top, the first verdict large; ``chapters`` are (heading, blocks); ``foot``
-    stands at the foot of every printed page. Two documents of the same content are the same to the last byte.
-    """
-
-    title: str
-    questions: tuple[str, ...]
-    verdicts: tuple[str, ...]
-    chapters: tuple[tuple[str, tuple[Block, ...]], ...]
-    foot: str
+class Document(Sheet):
+    """A sheet that writes itself; two of the same content are the same to the last byte."""
 
     def html(self, paper: str = "a4") -> str:
         """One HTML file with everything in it: no script, nothing loaded from elsewhere; prints on ``paper``."""

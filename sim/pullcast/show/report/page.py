@@ -8,12 +8,12 @@ from functools import cache
 from pathlib import Path
 
 from pullcast.show.report.blocks import Picture
-from pullcast.show.report.document import Document
+from pullcast.show.report.sheet import Sheet
 
 SIZES = {"a4": "A4", "letter": "letter"}
 
 
-def page(document: Document, paper: str) -> str:
+def page(document: Sheet, paper: str) -> str:
     """The HTML text; every word of the document is escaped."""
     from markupsafe import Markup
 

@@ -7,18 +7,12 @@ pypdf puts the page that matplotlib made of it. Nothing in the file depends on t
 from __future__ import annotations
 
 import io
-from functools import cache
-from pathlib import Path
 
 from pullcast.errors import InputError
-from pullcast.show.report.document import Document
-
-NAME = "Kestrel"  # of the font family inside the file
-FACES = {"": "DejaVuSans", "-Bold": "DejaVuSans-Bold", "-Mono": "DejaVuSansMono"}
-MARGIN = 15.0  # mm
+from pullcast.show.report.sheet import Sheet
 
 
-def printed(document: Document, paper: str) -> bytes:
+def printed(document: Sheet, paper: str) -> bytes:
     """The bytes of the PDF. Raises InputError, saying what to install, when reportlab or pypdf is missing."""
     try:
         import pypdf  # noqa: F401 (asked for before the work)
@@ -32,32 +26,7 @@ def printed(document: Document, paper: str) -> bytes:
     return _with_pictures(document, text, gaps)
 
 
-@cache
-def fonts() -> dict[str, str]:
-    """Names of the registered fonts by face: "", "-Bold", "-Mono"."""
-    import matplotlib as mpl
-    from reportlab.pdfbase import pdfmetrics
-    from reportlab.pdfbase.ttfonts import TTFont
-
-    folder = Path(mpl.get_data_path()) / "fonts" / "ttf"
-    for face, file in FACES.items():
-        pdfmetrics.registerFont(TTFont(f"{NAME}{face}", str(folder / f"{file}.ttf")))
-    return {face: f"{NAME}{face}" for face in FACES}
-
-
-def picture_pdf(figure) -> bytes:
-    """A figure as a PDF page of its own size."""
-    import matplotlib as mpl
-
-    from pullcast.show.look import STYLE
-
-    file = io.BytesIO()
-    with mpl.rc_context(STYLE):
-        figure.savefig(file, format="pdf", metadata={"CreationDate": None, "Creator": None, "Producer": None})
-    return file.getvalue()
-
-
-def _with_pictures(document: Document, text: bytes, gaps) -> bytes:
+def _with_pictures(document: Sheet, text: bytes, gaps) -> bytes:
     from pypdf import PdfReader, PdfWriter, Transformation
 
     writer = PdfWriter(clone_from=PdfReader(io.BytesIO(text)))

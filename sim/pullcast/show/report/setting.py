@@ -23,8 +23,8 @@ from reportlab.platypus import (
 
 from pullcast.show.report import table_setting
 from pullcast.show.report.blocks import Block, Bullets, Grid, Listing, Para, Picture
-from pullcast.show.report.document import Document
-from pullcast.show.report.printed import MARGIN, fonts, picture_pdf
+from pullcast.show.report.sheet import Sheet
+from pullcast.show.report.typeface import MARGIN, fonts, picture_pdf
 
 SIZES = {"a4": pagesizes.A4, "letter": pagesizes.LETTER}
 GREY, LINE, BLUE = colors.HexColor("#555555"), colors.HexColor("#999999"), colors.HexColor("#0072B2")
@@ -71,7 +71,7 @@ class Ruled(Flowable):
         self.canv.line(0, 0, self.width, 0)
 
 
-def set_pages(document: Document, paper: str) -> tuple[bytes, list[Gap]]:
+def set_pages(document: Sheet, paper: str) -> tuple[bytes, list[Gap]]:
     """The PDF of the text alone, and the gaps of its pictures."""
     size, face, gaps = SIZES[paper], fonts(), []
     width = size[0] - 2 * MARGIN * mm
@@ -112,7 +112,7 @@ def _styles(face: dict[str, str]) -> dict[str, ParagraphStyle]:
     }
 
 
-def _head(document: Document, styles, width: float) -> list:
+def _head(document: Sheet, styles, width: float) -> list:
     told = [Paragraph(escape(v), styles["verdict" if k == 0 else "text"]) for k, v in enumerate(document.verdicts)]
     bar = [table_setting.barred(told, width, BLUE)] if told else []
     return [Paragraph(escape(document.title), styles["h1"]),
@@ -162,7 +162,7 @@ def _picture(block: Picture, styles, width: float, height: float, gaps: list[Gap
         ("TOPPADDING", (0, 0), (0, 1), 1), ("BOTTOMPADDING", (0, 0), (0, 1), 1)]), hAlign="LEFT")
 
 
-def _numbered(document: Document, face: dict[str, str]):
+def _numbered(document: Sheet, face: dict[str, str]):
     """A canvas that writes the foot of each page when the number of pages is known."""
     title = document.title if len(document.title) < 72 else document.title[:70] + " …"
 

@@ -10,7 +10,7 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table, TableStyle
 
 from pullcast.show.report.blocks import Grid
-from pullcast.show.report.printed import fonts
+from pullcast.show.report.typeface import fonts
 
 PAD = 3.5  # points left and right of a cell
 WORD = 180.0  # points; a longer word is broken
