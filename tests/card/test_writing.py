@@ -1,11 +1,12 @@
 from pathlib import Path
 
 import pytest
+
 from pullcast.card import read_engine_text
-from pullcast.card.files import read_sheet
 from pullcast.card.reading import resolve_tree
 from pullcast.card.tree import change, plant
 from pullcast.card.writing import card_text, engine_text
+from pullcast.sheets.files import read_sheet
 from pullcast.solve.keys import march_sha256
 
 ENGINES = sorted((Path(__file__).parents[2] / "configs/engines").glob("*.toml"))

@@ -6,14 +6,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pullcast.errors import InputError
-from pullcast.pulls.correction import BASES, correction_factor
-from pullcast.pulls.humidity import (
+from pullcast.air import (
     humidity_from_dew_point,
     humidity_from_wet_bulb,
     saturation_pressure,
     station_pressure,
 )
+from pullcast.errors import InputError
+from pullcast.pulls.correction import BASES, correction_factor
 
 INHG = 3386.389
 STATES = {"reference": (99000.0, 298.15, 0.0), "cool": (101325.0, 288.15, 0.0), "high": (83500.0, 293.15, 0.3)}

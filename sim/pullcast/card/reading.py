@@ -17,7 +17,6 @@ from pullcast.card.engine import Engine
 from pullcast.card.exhaust import resolve_exhaust
 from pullcast.card.exhaust_card import ExhaustCard
 from pullcast.card.faults import problems_of
-from pullcast.card.files import parse_sheet, read_sheet
 from pullcast.card.free_form import nearest
 from pullcast.card.head import HeadCard, resolve_head
 from pullcast.card.intake import resolve_intake
@@ -39,6 +38,7 @@ from pullcast.card.running import (
 from pullcast.card.tree import Tree, change, plant
 from pullcast.card.weather_fuel import DayCard, FuelCard, resolve_day, resolve_fuel
 from pullcast.errors import CardError, Problem
+from pullcast.sheets.files import parse_sheet, read_sheet
 
 
 class EngineCard(f.Table):

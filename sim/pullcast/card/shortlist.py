@@ -41,10 +41,10 @@ from pullcast.card.band import Band, BandCard, resolve_band
 from pullcast.card.constraints import Constraint, ConstraintsCard, constraints_of
 from pullcast.card.engine import Engine
 from pullcast.card.faults import problems_of
-from pullcast.card.files import Sheet, locate, project_root, read_sheet
-from pullcast.card.lines import find_line
 from pullcast.card.reading import read_engine, with_changes
 from pullcast.errors import CardError, InputError, Problem
+from pullcast.sheets.files import Sheet, locate, project_root, read_sheet
+from pullcast.sheets.lines import find_line
 
 Goal = Literal["band torque", "band power", "lowest torque in band", "peak torque", "peak power"]
 WAYS = ("candidate", "grid", "search")

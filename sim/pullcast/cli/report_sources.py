@@ -77,7 +77,7 @@ def kind_of(file: Path) -> str:
     if suffix != ".toml":
         msg = f"{file}: cannot be reported; name files ending in {', '.join(KINDS)}, not {suffix or 'in nothing'}"
         raise InputError(msg)
-    from pullcast.card.files import read_sheet
+    from pullcast.sheets.files import read_sheet
 
     data = read_sheet(file, file.name).data
     if "pullcast_calibration" in data:

@@ -9,8 +9,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from urllib.parse import parse_qsl, urlencode
 
-from pullcast.card.files import MAX_BYTES
 from pullcast.card.tree import PARTS
+from pullcast.sheets.files import MAX_BYTES
 from pullcast.show.lab.bench import LONGEST, MOST_KEYS, Bench
 from pullcast.show.lab.knobs import KNOBS
 

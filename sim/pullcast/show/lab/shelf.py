@@ -8,10 +8,10 @@ from functools import cached_property
 from pathlib import Path
 
 from pullcast.card.classes import CLASSES
-from pullcast.card.files import MAX_BYTES, Sheet, parse_sheet, project_root, read_sheet
 from pullcast.card.starter import starter
 from pullcast.card.tree import PARTS, Tree, plant
 from pullcast.errors import CardError, InputError, Problem
+from pullcast.sheets.files import MAX_BYTES, Sheet, parse_sheet, project_root, read_sheet
 
 FOLDERS = {"cam": "cams", "head": "heads", "intake": "intakes", "exhaust": "exhausts", "fuel": "fuels", "day": "days"}
 STARTER = "starter/"
