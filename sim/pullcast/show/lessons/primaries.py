@@ -28,7 +28,8 @@ def measure(lesson: Lesson, on_point: Progress | None = None) -> LessonResult:
              "second": SPEEDS[1], "gain_second": change(gain[1]), "third": SPEEDS[2], "gain_third": change(gain[2]),
              "bore_wide": bores[0], "bore_narrow": bores[1], "ratio": (bores[0] / bores[1]) ** 2, "outside": outside,
              "wall": wall, "tube_as_bore": math.pi / 4 * outside**2 / 100,
-             "one_wall": math.pi / 4 * (outside - wall) ** 2 / 100, "radius": 4 * area, "pumping_wide": back[0], "pumping_narrow": back[1]}
+             "one_wall": math.pi / 4 * (outside - wall) ** 2 / 100, "radius": 4 * area,
+             "pumping_wide": back[0], "pumping_narrow": back[1]}
     rows = [[name, *(f"{t:.1f}" for t in d["torque"].values)] for name, d in found.items()]
     return LessonResult(facts, (panel("Torque", "torque, N m", found, "torque"),
                                 panel("Residual gas", "burned gas left in the charge, %", found, "residual_fraction",
