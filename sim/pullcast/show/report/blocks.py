@@ -25,9 +25,10 @@ class Para:
 
 @dataclass(frozen=True)
 class Bullets:
-    """Short lines under one another."""
+    """Short lines under one another; ``mark`` stands before each, "" for a dot."""
 
     items: tuple[str, ...]
+    mark: str = ""
 
 
 @dataclass(frozen=True)
@@ -41,13 +42,14 @@ class Listing:
 @dataclass(frozen=True)
 class Grid:
     """A table: ``heads`` (m,), ``rows`` of (m,) texts, ``right`` (m,) which columns are numbers, ``bold`` the rows
-    that stand out; ``title`` may be empty."""
+    that stand out; ``title`` may be empty. A ``form`` has boxes to write into."""
 
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     right: tuple[bool, ...] = ()
     title: str = ""
     bold: tuple[int, ...] = ()
+    form: bool = False
 
     def aligned(self, column: int) -> bool:
         """Whether a column is set to the right."""

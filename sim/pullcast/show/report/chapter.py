@@ -9,7 +9,7 @@ from pullcast.show.report.blocks import Block
 # field of ``Share`` -> heading, in the order of the report
 CHAPTERS = {
     "curves": "Curves",
-    "answer": "Ranking and judgement",
+    "answer": "Answer in numbers",
     "why": "Explanation",
     "inputs": "Inputs, and what was assumed",
     "pulls": "Pulls and exclusions",

@@ -77,7 +77,7 @@ def report(*answers: Any, title: str = "", question: str = "", notes: Sequence[s
     chapters += [("Cards, as read", cards)] if (cards := _cards(shares)) else []
     if notes:
         chapters.insert(0, ("Notes", (Bullets(tuple(notes)),)))
-    return Document(title or _title(shares[0]), questions, (first, *dict.fromkeys(more)), tuple(chapters),
+    return Document(title or shares[0].name, questions, (first, *dict.fromkeys(more)), tuple(chapters),
                     "A planning estimate: it does not show that an engine, part or test is safe.")
 
 
@@ -104,10 +104,6 @@ def _chapter(shares: Sequence[Share], name: str) -> tuple[Block, ...]:
 def _cards(shares: Sequence[Share]) -> tuple[Listing, ...]:
     """Every card once."""
     return tuple(dict.fromkeys(b for s in shares for b in s.inputs if isinstance(b, Listing)))
-
-
-def _title(first: Share) -> str:
-    return first.question.split("?")[0].split(":")[0].strip()
 
 
 def _origins(shares: Sequence[Share]) -> Grid:

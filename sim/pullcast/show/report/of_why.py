@@ -44,8 +44,8 @@ def diagnosis_share(d: Diagnosis, units: str) -> Share:
                                                lambda ax: diagnose_plots.chance_panel(ax, d)))
     told = diagnose_tables.sentences(d)
     return Share(
-        f"Is the loss of {d.part} on {d.engine} the part or a fault?", tuple(told), 45,
-        f"Diagnosis of {d.part}", (picture,),
+        f"Is the difference of {d.part} on {d.engine} the part or a fault?", tuple(told), 45,
+        f"Diagnosis of {d.part} on {d.engine}", (picture,),
         why=(chances, grid(diagnose_tables.cause_table(d)), grid(diagnose_tables.curve_table(d))),
         method=lines([diagnose_tables.how(d)]))
 
@@ -53,6 +53,7 @@ def diagnosis_share(d: Diagnosis, units: str) -> Share:
 def tuning_share(t: Tuning, units: str) -> Share:
     """The share of a tuning."""
     need = t.fuel()
+    fuel = lines(tune_tables.fuel_lines(need)) if need is not None else ()
     loops = panels("Torque over spark at a few speeds, each as a share of its best; x where knock begins.",
                    (2.8, lambda ax: tune_plots.spark_loops(t, ax)))
     chosen = panels("Spark chosen, best torque and knock limit over speed.",
@@ -68,7 +69,6 @@ def tuning_share(t: Tuning, units: str) -> Share:
         (f"{t.engine.name}, {WAYS[t.how]}: "
          + ", ".join(f"{spark:.0f} deg at {rpm:.0f} rpm" for rpm, spark in t.table()) + ".",), 15,
         f"Tuning of {t.engine.name}",
-        (loops, chosen, *((mixtures,) if more else ())), tuple(blocks),
-        inputs=lines(tune_tables.fuel_lines(need)) if need is not None else (),
+        (loops, chosen, *((mixtures,) if more else ())), (*blocks, *fuel),
         method=lines([f"{t.engine.name}: loops on the charge each speed trapped; gas exchange: {t.fidelity} model.",
                       *(f"{rpm:.0f} rpm: {why}" for rpm, why in t.failures)]))

@@ -106,7 +106,7 @@ def _styles(face: dict[str, str]) -> dict[str, ParagraphStyle]:
         "question": style("question", 8.8, textColor=GREY),
         "verdict": style("verdict", 10.5, True, leading=14.5), "text": style("text", 8.4),
         "bold": style("bold", 8.4, True, spaceBefore=4),
-        "bullet": style("bullet", 8.4, leftIndent=10, bulletIndent=1, spaceAfter=1.5),
+        "bullet": style("bullet", 8.4, leftIndent=13, bulletIndent=1, spaceAfter=1.5),
         "caption": style("caption", 7.4, textColor=GREY, spaceAfter=7),
         "listing": ParagraphStyle("listing", fontName=face["-Mono"], fontSize=6.4, leading=8.3, leftIndent=6),
     }
@@ -133,7 +133,7 @@ def _flow(block: Block, styles, width: float, height: float, gaps: list[Gap]) ->
         case Para():
             return [Paragraph(escape(block.text), styles["bold" if block.strong else "text"])]
         case Bullets():
-            return [Paragraph(escape(t), styles["bullet"], bulletText="•") for t in block.items]
+            return [Paragraph(escape(t), styles["bullet"], bulletText=block.mark or "•") for t in block.items]
         case Listing():
             return [Paragraph(escape(block.title), styles["h3"]), *_listing(block.text, styles["listing"])]
         case Grid():

@@ -30,11 +30,13 @@ def table(block: Grid, styles, width: float) -> list[Flowable]:
 
     heads = [cell(h, k, True) for k, h in enumerate(block.heads)]
     rows = [[cell(t, k, i in block.bold) for k, t in enumerate(row)] for i, row in enumerate(block.rows)]
-    made = Table([heads, *rows], columns, repeatRows=1, hAlign="LEFT", style=style([
+    boxes = [("GRID", (0, 0), (-1, -1), 0.4, DARK), ("BOTTOMPADDING", (0, 1), (-1, -1), 9)] if block.form else []
+    made = Table([heads, *rows], _stretched(columns, width) if block.form else columns, repeatRows=1, hAlign="LEFT",
+                 style=style([
         ("VALIGN", (0, 0), (-1, 0), "BOTTOM"), ("VALIGN", (0, 1), (-1, -1), "TOP"),
         ("LINEBELOW", (0, 0), (-1, 0), 0.6, DARK), ("LINEBELOW", (0, 1), (-1, -1), 0.3, FAINT),
         ("LEFTPADDING", (0, 0), (-1, -1), PAD), ("RIGHTPADDING", (0, 0), (-1, -1), PAD),
-        ("TOPPADDING", (0, 0), (-1, -1), 1.6), ("BOTTOMPADDING", (0, 0), (-1, -1), 1.8)]))
+        ("TOPPADDING", (0, 0), (-1, -1), 1.6), ("BOTTOMPADDING", (0, 0), (-1, -1), 1.8), *boxes]))
     title = Paragraph(escape(block.title), styles["h3"]) if block.title else Spacer(0, 3)
     return [title, made, Spacer(0, 6)]
 
@@ -66,6 +68,12 @@ def _shared(natural: list[float], least: list[float], width: float) -> list[floa
         return natural
     part = (width - sum(least)) / wanted
     return [low + part * (high - low) for low, high in zip(least, natural, strict=True)]
+
+
+def _stretched(columns: list[float], width: float) -> list[float]:
+    """All the room there is, what is left over shared alike: boxes to write into."""
+    more = max(width - sum(columns), 0.0) / len(columns)
+    return [c + more for c in columns]
 
 
 def _widths(block: Grid, size: float) -> tuple[list[float], list[float]]:
