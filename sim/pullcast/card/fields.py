@@ -70,16 +70,20 @@ def read_value(raw: Any, kind: str, low: float, high: float) -> Given:
     return given
 
 
+def described(kind: str, low: float, high: float) -> Any:
+    """What the page of keys and messages say of a field: its quantity and bounds (internal units)."""
+    return Field(json_schema_extra={"quantity": kind, "low": low, "high": high})
+
+
 def quantity(kind: str, low: float, high: float) -> Any:
     """The annotated type of a field of quantity ``kind``; ``low`` and ``high`` (internal units) bound what can be."""
-    return Annotated[float, PlainValidator(lambda raw: read_value(raw, kind, low, high)),
-                     Field(json_schema_extra={"quantity": kind})]
+    return Annotated[float, PlainValidator(lambda raw: read_value(raw, kind, low, high)), described(kind, low, high)]
 
 
 def series(kind: str, low: float, high: float) -> Any:
     """The annotated type of a field holding several values of one quantity (see units.series_to_si)."""
     return Annotated[tuple[float, ...], PlainValidator(lambda raw: _read_series(raw, kind, low, high)),
-                     Field(json_schema_extra={"quantity": kind})]
+                     described(kind, low, high)]
 
 
 def _read_series(raw: Any, kind: str, low: float, high: float) -> tuple[float, ...]:
