@@ -17,6 +17,7 @@ from pullcast.answers.ranking import Place, Ranking
 from pullcast.answers.session_stats import design
 from pullcast.answers.session_stats import difference as effect
 from pullcast.errors import InputError
+from pullcast.results.html import answer_html
 
 NOISE, DRIFT = 0.005, 0.01  # pull to pull and over a day, fractions (common practice, no source)
 PULL_MINUTES, WARM_MINUTES = 5.0, 25.0  # a pull with its cooling down; warming up after each wrenching
@@ -94,6 +95,10 @@ class DayPlan:
         each = ", ".join(f"{e.letter} {e.place.name}" for e in self.expected)
         return (f"{self.sequence} with {self.stops[0].pulls} pulls each ({self.total_pulls}), "
                 f"{self.minutes / 60:.1f} hours: {each} against the base. {self.pulls!r}")
+
+    def _repr_html_(self) -> str:
+        rows = [(s.letter, s.name, "; ".join(s.change), f"{s.wrench_minutes:.0f}", f"{s.pulls}") for s in self.stops]
+        return answer_html([repr(self)], ("part", "name", "change", "wrench min", "pulls"), rows, self.notes)
 
 
 def plan(ranking: Ranking, *, parts: int = 2, names: Sequence[str] | None = None, resolution: float | None = None,
