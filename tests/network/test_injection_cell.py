@@ -23,9 +23,10 @@ def test_fuel_is_put_into_a_real_cell(length, preparation):
     engine = replace(engine, mixture=replace(engine.mixture, preparation=preparation), intake=intake,
                      head=replace(engine.head, intake=replace(engine.head.intake, port=port)))
     gas = gas_table("petrol", 0.9)
-    model, names = assemble(build(engine), gas, 0.045, cylinder_arrays(engine, gas, 3000.0), 1.5)
+    model, names = assemble(build(engine), gas, 0.1, cylinder_arrays(engine, gas, 3000.0), 1.5)
     injectors = model.injectors
     cells = np.where(injectors.sign > 0, injectors.face, injectors.face - 1)
     assert len(cells) == 1
+    assert length > 0.02 or len(model.ducts.real[model.ducts.first[0]:model.ducts.last[0] + 1]) == 1
     assert (model.ducts.real[cells] > 0).all()
     assert names.of_cell(int(cells[0])).startswith("pipe 'inlet'")
