@@ -201,4 +201,5 @@ class Comparison:
                  f"{reach(self.level) * p.percent.sd:.2f}", p.refused or "scored") for p in self.parts]
         seal = f"forecast sealed {self.sealed_utc}, seal {self.sealed[:16]}" if self.sealed else "forecast not sealed"
         heads = ("part", "of", "forecast off, %", f"stated {self.level:.0%} ±, %", "")
-        return answer_html([*map(repr, self.differences or self.parts), repr(self.session), seal], heads, rows, self.notes)
+        told = [*map(repr, self.differences or self.parts), repr(self.session), seal]
+        return answer_html(told, heads, rows, self.notes)

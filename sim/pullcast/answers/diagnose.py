@@ -71,8 +71,9 @@ class Diagnosis:
         return "\n".join([f"{self.part} on {self.engine}:", *rows, *tail])
 
     def _repr_html_(self) -> str:
-        rows = [("<1" if c.chance < 0.01 else ">99" if c.chance > 0.99 else f"{100 * c.chance:.0f}", c.name, c.severity)
-                for c in self.causes[:8]]
+        shares = ["<1" if c.chance < 0.01 else ">99" if c.chance > 0.99 else f"{100 * c.chance:.0f}"
+                  for c in self.causes]
+        rows = [(share, c.name, c.severity) for share, c in zip(shares, self.causes[:8], strict=False)]
         told = [f"{self.part} on {self.engine}: what it may be ({self.fidelity} model)"]
         return answer_html(told, ("chance, %", "cause", "how much"), rows,
                            [f"Next: {self.check.sentence}"] if self.check else [])

@@ -163,4 +163,5 @@ class Judgement:
         rows = [(f"{d.part} - {d.baseline}", d.metric, f"{d.effect.percent:+.2f}",
                  f"{d.effect.low:+.2f} to {d.effect.high:+.2f}", d.verdict) for d in self.differences]
         heads = ("difference", "of", "%", f"{self.session.rules.level:.0%} interval, %", "verdict")
-        return answer_html([*map(repr, self.differences), repr(self.session), *map(repr, self.returns)], heads, rows, self.warnings)
+        told = [*map(repr, self.differences), repr(self.session), *map(repr, self.returns)]
+        return answer_html(told, heads, rows, self.warnings)
