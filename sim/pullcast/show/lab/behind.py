@@ -23,6 +23,7 @@ NICE = 10  # workers stand back behind the page itself
 class _Run:
     """What one page still wants: jobs by key in order, and whom to tell."""
 
+    jobs: OrderedDict[str, list[Job]]
     todo: OrderedDict[str, Job]
     on_point: OnPoint
     under_way: set[str] = field(default_factory=set)
@@ -87,14 +88,16 @@ class Behind:
 
     def run(self, owner: Hashable, jobs: Sequence[Job], on_point: OnPoint) -> None:
         """Compute jobs for an owner, in order; ``on_point(job, point)`` is called for each, known ones at once."""
-        keyed = OrderedDict((key_of(job), job) for job in jobs)
+        keyed: OrderedDict[str, list[Job]] = OrderedDict()
+        for job in jobs:
+            keyed.setdefault(key_of(job), []).append(job)
         with self._lock:
             known = {key: self.memory.get(key) for key in keyed}
-            todo = OrderedDict((key, job) for key, job in keyed.items() if known[key] is None)
-            self._runs[owner] = _Run(todo, on_point)
+            todo = OrderedDict((key, same[0]) for key, same in keyed.items() if known[key] is None)
+            self._runs[owner] = _Run(keyed, todo, on_point)
             self._runs.move_to_end(owner)
-        for key, job in keyed.items():
-            if known[key] is not None:
+        for key, same in keyed.items():
+            for job in same if known[key] is not None else ():
                 on_point(job, known[key])
         self._feed()
 
@@ -172,7 +175,8 @@ class Behind:
                 run.under_way.discard(key)
                 run.todo.pop(key, None)
         for run in wanted:
-            run.on_point(job, point)
+            for mine in run.jobs[key]:
+                run.on_point(mine, point)
         self._feed()
 
 
