@@ -76,7 +76,8 @@ class Candidate:
 @dataclass(frozen=True)
 class Shortlist:
     """A shortlist, read and checked. ``candidates`` are in the card's order, without the base; with ``spans`` (free
-    search) there are none, and ``engine_at`` makes them."""
+    search) there are none, and ``engine_at`` makes them. ``held``: keys whose values in the engines stand in place of
+    the card's (of a calibration)."""
 
     name: str
     goal: str
@@ -88,6 +89,7 @@ class Shortlist:
     source: str
     base_path: Path
     text: str
+    held: frozenset[str] = frozenset()
 
     def score(self, rpm: Sequence[float], torque: Sequence[float]) -> float:
         """What the goal comes to for brake ``torque`` (N m) at ``rpm``: N m or W, more is better.
