@@ -57,6 +57,8 @@ _HOMES = {
     "accelerating": "pullcast.answers.tune_pull",
     "motoring": "pullcast.answers.tune_pull",
     "tune_figure": "pullcast.show.tune_plots",
+    "day_sheet": "pullcast.show.report.of_plan",
+    "report": "pullcast.show.report",
     "Curve": "pullcast.results.curve",
     "curve_figure": "pullcast.show.plots",
     "PullcastError": "pullcast.errors",

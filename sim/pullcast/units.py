@@ -157,6 +157,9 @@ def to_si(text: str | float, kind: str) -> float:
         msg = f"{shown(text)} has no unit; {_fits(want)}"
         raise InputError(msg)
     found, factor, offset = _lookup(unit)
+    if found is None and re.search(r"\d,\d", str(text)):
+        msg = f"{shown(text)}: a decimal takes a point, not a comma; numbers of a list are set apart by blanks"
+        raise InputError(msg)
     if found is None:
         msg = f"{shown(text)}: unit {unit!r} is not known; {_fits(want)}"
         raise InputError(msg)
@@ -204,8 +207,8 @@ def series_to_si(value: object, kind: str) -> tuple[float, ...]:
         words = value.replace(";", " ").replace(", ", " ").split()
         count = sum(1 for _ in _leading_numbers(words))
         unit = " ".join(words[count:])
-        if count == 0:
-            split(value)
+        if count == 0 or re.search(r"\d,\d", value):
+            to_si(value, kind)
         return tuple(to_si(f"{w} {unit}", kind) for w in words[:count])
     if isinstance(value, list | tuple):
         return tuple(to_si(v, kind) for v in value)

@@ -150,7 +150,7 @@ def test_every_verb_has_help_with_an_example(run, verb):
     code, out, err = run(verb, "--help")
     assert (code, err) == (0, "")
     assert "Example:" in out
-    assert f"  pullcast {verb} " in out
+    assert f"  pullcast {verb}" in out
 
 
 def test_no_arguments_show_help(run):

@@ -148,13 +148,13 @@ class Calibration:
         if values is not None:
             held = {k: f for k, f in held.items() if k in values}
         chosen = {k: f.value if values is None else values[k] for k, f in held.items()}
-        ranges = {k: self._range(f) for k, f in held.items() if unknown(k).usual is None}
+        ranges = {k: self.range_of(f) for k, f in held.items() if unknown(k).on_card}
         others = tuple(a for a in engine.assumed if a.key not in ranges)
         lines = [f"# {k} = {v:.6g}" for k, v in chosen.items()]
         text = f"{engine.text}\n# ---- calibration\n" + "\n".join(lines) + "\n"
         return replace(put_all(engine, chosen), assumed=(*others, *ranges.values()), text=text)
 
-    def _range(self, f: Found) -> Assumed:
+    def range_of(self, f: Found) -> Assumed:
         """The range of a calibrated value, two standard deviations either side within its bounds."""
         low, high = max(f.value - 2.0 * f.sd, f.prior.low), min(f.value + 2.0 * f.sd, f.prior.high)
         return Assumed(f.key, f.value, low, high, _unit(f.key),

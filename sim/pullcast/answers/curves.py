@@ -72,11 +72,6 @@ def predict(engine: Engine, *, speeds: Sequence[float] | None = None, cell: floa
     Raises InputError for speeds out of range, an unknown pipe or tune, SolveError when every speed broke down.
 
     """
-    from pullcast import __version__
-    from pullcast.answers.performance import reference_density, rows_of
-    from pullcast.results.curve import Curve
-    from pullcast.results.dataset import curve_dataset
-    from pullcast.results.provenance import provenance_of
     from pullcast.solve.numerics import Numerics
     from pullcast.solve.sweep import sweep
 
@@ -92,14 +87,33 @@ def predict(engine: Engine, *, speeds: Sequence[float] | None = None, cell: floa
                        on_point=on_point)
     points = sweep(engine, wanted, numerics, workers=workers, traces=traces, on_point=on_point, executor=executor,
                    stations=stations, fidelity=fidelity)
-    rows = rows_of(engine, points, traces)
-    if not rows:
-        first = points[0]
-        msg = f"no speed could be computed; the first to fail: {first.message}"
-        raise SolveError(msg)
-    where_from = provenance_of(asked, version=__version__, reference_density=reference_density(engine),
-                               cell=numerics.cell if fidelity == "wave" else math.nan, fidelity=fidelity)
     labels = [f"{pipe}, {1e3 * x:g} mm" for pipe, x in stations]
-    dataset = curve_dataset(wanted, rows, where_from, labels)
-    dataset.attrs["tune"] = tune
+    made = curve_of_points(asked, points, fidelity=fidelity, cell=numerics.cell, marched=engine, traces=traces,
+                           labels=labels)
+    made.dataset.attrs["tune"] = tune
+    return made
+
+
+def curve_of_points(engine: Engine, points: Sequence, *, fidelity: str, cell: float, marched: Engine | None = None,
+                    traces: bool = False, labels: Sequence[str] = ()):
+    """The curve of points already marched (``pullcast.solve.sweep``), speeds rising.
+
+    ``marched`` is the engine that was marched where it is not the one asked for (its spark tuned). ``labels`` name
+    the stations. Raises SolveError when every point broke down.
+    """
+    from pullcast import __version__
+    from pullcast.answers.performance import reference_density, rows_of
+    from pullcast.results.curve import Curve
+    from pullcast.results.dataset import curve_dataset
+    from pullcast.results.provenance import provenance_of
+
+    marched = marched or engine
+    rows = rows_of(marched, points, traces)
+    if not rows:
+        msg = f"no speed could be computed; the first to fail: {points[0].message}"
+        raise SolveError(msg)
+    where_from = provenance_of(engine, version=__version__, reference_density=reference_density(marched),
+                               cell=cell if fidelity == "wave" else math.nan, fidelity=fidelity)
+    dataset = curve_dataset([p.rpm for p in points], rows, where_from, labels)
+    dataset.attrs["tune"] = "fixed"
     return Curve(dataset)

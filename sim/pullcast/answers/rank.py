@@ -108,8 +108,8 @@ class _Run:
     def __init__(self, shortlist, means, fidelity, spread, samples, leaders, seed) -> None:
         self.shortlist, self.means, self.fidelity, self.spread = shortlist, means, fidelity, spread
         self.samples, self.leaders, self.seed = samples, leaders, seed
-        self.entrants = [Entrant("base", {}, shortlist.base),
-                         *(Entrant(c.name, c.swaps, c.engine) for c in shortlist.candidates)]
+        self.entrants = [Entrant("base", {}, shortlist.base, shortlist.held),
+                         *(Entrant(c.name, c.swaps, c.engine, shortlist.held) for c in shortlist.candidates)]
         self.speeds = list(shortlist.band.speeds)
         self.notes: list[str] = []
 

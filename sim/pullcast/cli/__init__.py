@@ -28,8 +28,10 @@ from pullcast.cli import (
     plan,
     predict,
     rank,
+    report,
     tune,
     validate,
+    warm,
 )
 from pullcast.errors import CardError, PullcastError
 
@@ -46,7 +48,9 @@ VERBS = {
     explain.explain: "Say which attribute of a part costs how much, and why.",
     tune.tune: "Find the spark and mixture an engine wants.",
     diagnose.diagnose: "Is a loss the part or a fault, and what to check next.",
+    report.report: "Put it all in one file to hand over.",
     validate.validate: "Compare with values from outside.",
+    warm.warm: "Compile the numerical kernels ahead of the first march.",
 }
 INTERRUPTED = 130
 

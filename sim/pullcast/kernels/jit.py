@@ -8,6 +8,7 @@ changed. ``NUMBA_CACHE_DIR`` overrides the place, ``NUMBA_DISABLE_JIT=1`` runs p
 import hashlib
 import os
 import sys
+from functools import cache
 from pathlib import Path
 
 import llvmlite.binding as llvm
@@ -17,11 +18,13 @@ from numba import njit
 FLAGS = {"nsz", "arcp", "contract", "reassoc", "afn"}
 
 
+@cache
 def source_key():
-    """Short hash of all kernel sources and of numba's version."""
-    digest = hashlib.sha256(numba.__version__.encode())
-    for path in sorted(Path(__file__).parent.glob("*.py")):
-        digest.update(path.read_bytes())
+    """Short hash of all kernel sources, of where and when they were written (numba asks that too), and of numba."""
+    here = Path(__file__).resolve().parent
+    digest = hashlib.sha256(f"{numba.__version__} {here}".encode())
+    for path in sorted(here.glob("*.py")):
+        digest.update(path.read_bytes() + str(path.stat().st_mtime_ns).encode())
     return digest.hexdigest()[:16]
 
 
@@ -45,13 +48,21 @@ numba.config.CACHE_DIR = str(cache_folder())
 llvm.set_option("", "--runtime-memory-check-threshold=4000")
 llvm.set_option("", "--vectorize-memory-check-threshold=4000")
 
-kernel = njit(cache=True, error_model="numpy", fastmath=FLAGS)
-inner = njit(cache=True, error_model="numpy", fastmath=FLAGS, no_cpython_wrapper=True, no_cfunc_wrapper=True)
-small = njit(cache=True, error_model="numpy", fastmath=FLAGS, inline="always")
+# No reference counts (``_nrt``): a kernel allocates nothing, and counting the hundred arrays of a model up and down
+# with every call that is handed the model took a tenth of the march.
+COMMON = {"cache": True, "error_model": "numpy", "fastmath": FLAGS}
+kernel = njit(**COMMON, _nrt=False)
+inner = njit(**COMMON, _nrt=False, no_cpython_wrapper=True, no_cfunc_wrapper=True)
+small = njit(**COMMON, _nrt=False, inline="always")
+whole = njit(**COMMON, _nrt=False, nogil=True)  # entry points that threads may share
+roomy = njit(**COMMON, nogil=True)  # the few that make arrays of their own
+
+
+def stamp():
+    """The file that says that every kernel of this version has been compiled and kept."""
+    return cache_folder() / "compiled"
 
 
 def is_warm():
-    """True when compiled kernels of this version lie in the cache (or the JIT is off)."""
-    folder = cache_folder()
-    return bool(numba.config.DISABLE_JIT) or any(folder.glob("**/march.march_cycle*.nbi"))
-whole = njit(cache=True, error_model="numpy", fastmath=FLAGS, nogil=True)  # entry points that threads may share
+    """True when the compiled kernels of this version lie in the cache (or the JIT is off)."""
+    return bool(numba.config.DISABLE_JIT) or stamp().exists()

@@ -66,7 +66,8 @@ def difference_panel(ax: Axes, judged: Judgement) -> None:
         ax.fill_between(d.curve.rpm, d.curve.low, d.curve.high, color=colour, alpha=0.18, linewidth=0)
         ax.plot(d.curve.rpm, d.curve.mean, color=colour)
         ax.annotate(f"{d.part}, band: {d.effect!r}", (0.07, 0.97 - 0.1 * list(colours).index(d.part)), va="top",
-                    xycoords="axes fraction", fontsize=8, color=colour)
+                    xycoords="axes fraction", fontsize=8, color=colour,
+                    bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0, "alpha": 0.8})
     ax.axhline(0.0, color=BLACK, linewidth=0.9)
     _band(ax, judged)
     ax.set_ylabel(f"difference to {judged.session.baseline}, %")

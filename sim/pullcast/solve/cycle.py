@@ -6,16 +6,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pullcast.air import humidity_ratio
 from pullcast.card.engine import Engine
 from pullcast.errors import SolveError
 from pullcast.gasdata.tables import gas_table
-from pullcast.gasdata.weather import humidity_ratio
 from pullcast.kernels import layout as L
 from pullcast.kernels.march import march_cycle, stored
 from pullcast.network.arrays import Names, assemble
 from pullcast.network.build import build
 from pullcast.network.cylinders import cylinder_arrays
 from pullcast.solve.numerics import Numerics
+from pullcast.solve.warm import warm
 
 NO_TRACE = np.zeros((0, 0, 0))
 WHY = {
@@ -39,6 +40,7 @@ class Running:
 
 def prepare(engine: Engine, rpm: float, numerics: Numerics) -> Running:
     """Build the network of an engine and its arrays for one speed, at a plausible start state."""
+    warm()
     day = engine.day
     gas = gas_table(engine.fuel.key, engine.mixture.lambda_,
                     humidity_ratio(day.pressure, day.temperature, day.humidity))

@@ -14,7 +14,7 @@ from pullcast.card.engine import Engine
 from pullcast.errors import InputError, SolveError
 from pullcast.solve import crew
 from pullcast.solve.ledger import Ledger, Outcome, Tick
-from pullcast.solve.lumped import settle_lumped, warm_lumped
+from pullcast.solve.lumped import settle_lumped
 from pullcast.solve.numerics import Numerics
 from pullcast.solve.settle import Point, settle
 from pullcast.solve.store import Store
@@ -110,11 +110,9 @@ def run(jobs: Sequence[Job], *, store: Store | None = None, workers: int | None 
 
 
 def _warm(todo: list[Job], ledger: Ledger) -> None:
-    """Compile in this process what the jobs need, so that not every worker does."""
-    for fidelity, compile_ in (("wave", warm), ("lumped", warm_lumped)):
-        first = next((job for job in todo if job.fidelity == fidelity), None)
-        if first is not None:
-            compile_(first.engine, first.rpm, lambda text, rpm=first.rpm: ledger.tell(rpm, text))
+    """Have the kernels compiled before work is handed out, so that not every worker waits for it."""
+    if todo:
+        warm(lambda text: ledger.tell(todo[0].rpm, text))
     ledger.restart_clock()
 
 

@@ -11,15 +11,14 @@ settle. Differences below that are noise of this fidelity.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from pullcast.air import humidity_ratio
 from pullcast.card.engine import Engine
 from pullcast.errors import InputError, SolveError
 from pullcast.gasdata.tables import gas_table
-from pullcast.gasdata.weather import humidity_ratio
 from pullcast.kernels import layout as L
 from pullcast.kernels import lumps as M
 from pullcast.kernels.lumped import lumped_cycle, stored
@@ -28,9 +27,9 @@ from pullcast.network.cylinders import burn_arrays, cylinder_arrays
 from pullcast.network.lump import LumpNames, lump
 from pullcast.solve.numerics import Numerics
 from pullcast.solve.settle import Point
+from pullcast.solve.warm import warm
 
 NO_TRACE = np.zeros((0, 0, 0))
-MESSAGE = "compiling the lumped model (once after install or upgrade, about half a minute)"
 WHY = {
     L.BAD_NODE: "a volume of gas ran empty",
     L.BAD_CYLINDER: "the cylinder state left the range of a gas",
@@ -80,6 +79,7 @@ def prepare_lumped(engine: Engine, rpm: float) -> LumpedRun:
 
     With a cam that is phased by speed everything is built anew; else only the burn law depends on the speed.
     """
+    warm()
     if engine.cam.phasing:
         return _built(engine, rpm)
     known, last = _last.pair  # one read and one write: threads may share it
@@ -87,23 +87,6 @@ def prepare_lumped(engine: Engine, rpm: float) -> LumpedRun:
         last = _built(engine, rpm)
         _last.pair = (engine, last)
     return replace(last, rpm=rpm, lump=_fresh(last.lump, burn=burn_arrays(engine, rpm)[0]))
-
-
-def warm_lumped(engine: Engine, rpm: float, say: Callable[[str], None] | None = None) -> bool:
-    """Compile the lumped march if its compiled form is not in the cache; True if it had to be compiled."""
-    import numba
-
-    from pullcast.kernels.jit import cache_folder
-
-    if numba.config.DISABLE_JIT or any(cache_folder().glob("**/lumped.lumped_cycle*.nbi")):
-        return False
-    if say:
-        say(MESSAGE)
-    run = prepare_lumped(engine, rpm)
-    args = (run.lump, 1000.0, 1.0, 95.0, NO_TRACE, NO_TRACE, False)
-    lumped_cycle.compile(tuple(numba.typeof(a) for a in args))
-    stored.compile((numba.typeof(run.lump),))
-    return True
 
 
 def _broken(run: LumpedRun, status: int, where: int, angle: float) -> SolveError:

@@ -10,7 +10,7 @@ from multiprocessing import get_context
 
 from pullcast.card.engine import Engine
 from pullcast.errors import InputError, SolveError
-from pullcast.solve.lumped import settle_lumped, warm_lumped
+from pullcast.solve.lumped import settle_lumped
 from pullcast.solve.numerics import Numerics
 from pullcast.solve.settle import Point, settle
 from pullcast.solve.warm import warm
@@ -65,7 +65,7 @@ def sweep(engine: Engine, speeds: Sequence[float], numerics: Numerics | None = N
     total, done = len(speeds), 0
     if executor is None and total:
         say = (lambda text: on_point(speeds[0], 0, total, text)) if on_point else None
-        (warm_lumped if lumped else warm)(engine, speeds[0], say)
+        warm(say)
     results: list[Point | Failed | None] = [None] * total
     workers = workers or default_workers(total)
 

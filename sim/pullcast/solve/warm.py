@@ -1,33 +1,71 @@
-"""Compile the kernels once, in the parent process, before any work is handed out."""
+"""Compile the kernels once, in a process of its own, before any work is done.
+
+A process that compiles a kernel and one that loads it from the cache run machine code that may round differently in
+the last bit (what the compiler inlines depends on what it compiled just before). So nobody computes with code they
+compiled themselves: a child compiles everything in one fixed order, and everybody loads what it kept. That makes
+answers equal bit for bit from run to run and from worker to worker.
+"""
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from collections.abc import Callable
 
-from pullcast.card.engine import Engine
+from filelock import FileLock
 
 MESSAGE = "compiling the numerical kernels (once after install or upgrade, about a minute)"
+COMPILING = "PULLCAST_COMPILING"  # set in the child, which must not start one of its own
+PATIENCE = 600.0  # s to wait for another process that compiles
 
 
-def warm(engine: Engine, rpm: float, say: Callable[[str], None] | None = None) -> bool:
-    """Compile the march if its compiled form is not in the cache; True if it had to be compiled.
+def warm(say: Callable[[str], None] | None = None) -> bool:
+    """See to it that compiled kernels lie in the cache; True if they had to be compiled.
 
-    ``say`` is told before the wait starts. Compiling runs nothing: the engine only lends the types.
+    ``say`` is told before the wait starts. Where no child can be started or the cache can't be written, kernels are
+    compiled as they are called, as numba does by itself.
     """
-    from pullcast.kernels.jit import is_warm
+    from pullcast.kernels.jit import cache_folder, is_warm
 
-    if is_warm():
+    if is_warm() or COMPILING in os.environ:
         return False
     if say:
         say(MESSAGE)
-    import numba
-
-    from pullcast.kernels.march import march_cycle, stored
-    from pullcast.solve.cycle import NO_TRACE, prepare
-    from pullcast.solve.numerics import Numerics
-
-    running = prepare(engine, rpm, Numerics(cell=0.1))
-    args = (running.model, 1000.0, 0.8, 1e-3, 95.0, 1.0, NO_TRACE, NO_TRACE, False)
-    march_cycle.compile(tuple(numba.typeof(a) for a in args))
-    stored.compile((numba.typeof(running.model),))
+    try:
+        cache_folder().mkdir(parents=True, exist_ok=True)
+        with FileLock(cache_folder() / "compiling.lock", timeout=PATIENCE):
+            if not is_warm():
+                _compile_in_a_child()
+    except OSError:  # a read-only home, no processes to be had, or another compiler that takes too long
+        return False
     return True
+
+
+def _compile_in_a_child() -> None:
+    """Run ``compile_all`` in a fresh interpreter; what it prints is of no interest."""
+    code = "from pullcast.solve.warm import compile_all; compile_all()"
+    surroundings = {**os.environ, COMPILING: "1", "PYTHONPATH": os.pathsep.join(sys.path)}
+    quiet = {"stdin": subprocess.DEVNULL, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    subprocess.run([sys.executable, "-c", code], check=False, env=surroundings, **quiet)
+
+
+def compile_all() -> None:
+    """March a small engine through every kind of work, so that all kernels get compiled and kept, then say so."""
+    from pullcast.card.reading import read_engine_text
+    from pullcast.card.starter import starter
+    from pullcast.kernels.jit import stamp
+    from pullcast.solve.charge import charge_of, path, spark_loop
+    from pullcast.solve.lumped import settle_lumped
+    from pullcast.solve.numerics import Numerics
+    from pullcast.solve.settle import settle
+
+    engine = read_engine_text(starter("lab_single"))
+    coarse = Numerics(cell=0.1, max_cycles=3)
+    point = settle(engine, 3000.0, coarse)
+    settle_lumped(engine, 3000.0, coarse)
+    charge = charge_of(engine, point)
+    spark_loop(charge, [20.0])
+    path(charge, 20.0)
+    stamp().touch()
+

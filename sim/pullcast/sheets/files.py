@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pullcast.card.lines import line_index
 from pullcast.errors import CardError, Problem
+from pullcast.sheets.lines import line_index
 
 MAX_BYTES = 1_000_000
 KINDS = ("engines", "cams", "heads", "intakes", "exhausts", "fuels", "days", "shortlists", "sessions", "locks")
