@@ -12,12 +12,11 @@ import math
 from pullcast.kernels import layout as L
 from pullcast.kernels import lumps as M
 from pullcast.kernels.chamber import advance_cylinder
-from pullcast.kernels.crank import volume
 from pullcast.kernels.duct import transport
 from pullcast.kernels.ends import valve_to_cylinder
 from pullcast.kernels.jit import kernel, whole
 from pullcast.kernels.lumped_parts import SHUT, choked, injectors_step, links_step, stores_step, valve_flow
-from pullcast.kernels.packed import P_HF, blend, enthalpy, heat_capacity, increment, packed_R
+from pullcast.kernels.packed import P_EQ_T, P_HF, blend, enthalpy, heat_capacity, increment, packed_R
 
 REFRESH = 8  # crank steps between refreshes of wall friction, heat transfer and the number of sub-steps
 WAVE_STEP = 0.7  # largest step times the bound on the fastest oscillation (2 is the stability limit)
@@ -68,18 +67,21 @@ def fastest(store, rate, link_at, link, flow):
 
 
 @kernel
-def fill_gate(gas, gate, s, geometry, local, dtheta, dt):
+def fill_gate(gas, gate, s, room, local, dtheta, dt):
     """What the valves of one cylinder see of it during a step: gas, volume, pressure rise by the piston."""
     p = s[L.S_P]
     T = s[L.S_T]
     yf = s[L.S_FUEL] / s[L.S_M]
     yb = s[L.S_BURNED] / s[L.S_M]
-    dh, dR = increment(gas, T, math.log(p))
+    dh = 0.0
+    dR = 0.0
+    if T > gas[P_EQ_T]:
+        dh, dR = increment(gas, T, math.log(p))
     c = blend(gas, yf, yb)
     R = packed_R(gas, yf, yb) + yb * dR
     cp = heat_capacity(c, T)
-    V0 = volume(geometry, local)
-    V1 = volume(geometry, local + dtheta)
+    V0 = table_at(room, local)
+    V1 = table_at(room, local + dtheta)
     gate[M.G_P] = p
     gate[M.G_T] = T
     gate[M.G_YF] = yf
@@ -92,7 +94,7 @@ def fill_gate(gas, gate, s, geometry, local, dtheta, dt):
 
 
 @kernel
-def area_at(row, local):
+def table_at(row, local):
     """Linear interpolation in a table at every half degree; ``local`` from 0 to less than 1440 deg."""
     s = 2.0 * local
     if s >= 1440.0:
@@ -102,7 +104,7 @@ def area_at(row, local):
 
 
 @kernel
-def open_gates(gas, gate, state, acc, geometry, phase, area_fwd, area_rev, valve_at, valve, theta, dtheta, dt):
+def open_gates(gas, gate, state, acc, room, phase, area_fwd, area_rev, valve_at, valve, theta, dtheta, dt):
     """Valve areas at the middle of a crank step and the cylinders behind open valves; clears cylinder flows."""
     for k in range(phase.shape[0]):
         for i in range(L.A_COUNT):
@@ -114,11 +116,11 @@ def open_gates(gas, gate, state, acc, geometry, phase, area_fwd, area_rev, valve
         local = theta - phase[k]
         if local < 0.0:
             local += 720.0
-        valve[M.W_FORWARD, v] = area_at(area_fwd[row], local + 0.5 * dtheta)
-        valve[M.W_REVERSE, v] = area_at(area_rev[row], local + 0.5 * dtheta)
+        valve[M.W_FORWARD, v] = table_at(area_fwd[row], local + 0.5 * dtheta)
+        valve[M.W_REVERSE, v] = table_at(area_rev[row], local + 0.5 * dtheta)
         valve[M.W_MACH, v] = 0.0
         if max(valve[M.W_FORWARD, v], valve[M.W_REVERSE, v]) > SHUT and gate[k, M.G_V] == 0.0:
-            fill_gate(gas, gate[k], state[k], geometry, local, dtheta, dt)
+            fill_gate(gas, gate[k], state[k], room, local, dtheta, dt)
 
 
 @kernel
@@ -233,8 +235,8 @@ def note(store, valve_at, valve, out, dtheta):
 @kernel
 def write_trace(state, acc, phase, store, const, trace, probes, theta, dtheta):
     """Write every whole degree passed: cylinders at their local angle, probed stores at the global one."""
-    first = math.ceil(theta - 1e-9)
-    last = math.ceil(theta + dtheta - 1e-9)
+    first = math.floor(theta + 1e-9) + 1
+    last = math.floor(theta + dtheta + 1e-9) + 1
     for deg in range(first, last):
         for k in range(phase.shape[0]):
             i = math.floor(deg - phase[k] + 0.5) % 720
@@ -291,7 +293,7 @@ def lumped_cycle(lump, rpm, step_deg, octane, trace, probes, tracing):
             if n > MOST:
                 return L.STUCK, 0, theta, taken
             lump.pace[block] = n
-        open_gates(gas, gate, state, acc, geometry, phase, lump.area_fwd, lump.area_rev, valve_at, valve, theta,
+        open_gates(gas, gate, state, acc, lump.room, phase, lump.area_fwd, lump.area_rev, valve_at, valve, theta,
                    dtheta, dt)
         h = dt / n
         for _ in range(n):

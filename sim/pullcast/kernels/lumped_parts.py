@@ -213,16 +213,18 @@ def valve_flow(area, face, into, pu, dp, drift, Tu, Ru, gu, stiff_up, stiff, dt,
     a = k * face
     p = pu - min(0.5 * dt * stiff_up * last, 0.5 * dp)
     d = max(dp - 0.5 * dt * stiff * last, LEFT * dp)
-    per = p / math.sqrt(Ru * Tu)
+    per = a * a * p * p / (Ru * Tu)
+    log_throat = math.log(2.0 / (gu + 1.0))
     if d < NEAR * p:
-        square = 2.0 * a * a * p / (Ru * Tu)
+        square = 2.0 * per / p
         d = max(d, 1e-9)
     else:
-        mass = a * psi(1.0 - d / p, gu) * per
-        square = mass * mass / d
+        log_r = max(math.log(1.0 - min(d / p, 0.999)), gu / (gu - 1.0) * log_throat)
+        q = math.exp(log_r / gu)
+        square = per * 2.0 * gu / (gu - 1.0) * q * (q - math.exp(log_r)) / d
     if into:
-        most = a * choked(gu) * per
-        square = min(square / (1.0 - k * k), most * most / d)
+        most = per * gu * math.exp((gu + 1.0) / (gu - 1.0) * log_throat)
+        square = min(square / (1.0 - k * k), most / d)
     sd = stiff * dt
     weight = lean(0.5 * sd * math.sqrt(square / d))
     end = max(dp + drift, 0.0)

@@ -64,6 +64,7 @@ class Lump(NamedTuple):
     pace: np.ndarray  # (BLOCKS,) int, sub-steps per crank step by part of the cycle: the most needed there so far
     phase: np.ndarray  # (nc,) deg
     geometry: np.ndarray  # and on: as kernels.layout.Cylinders
+    room: np.ndarray  # (1441,) m3, cylinder volume at every half degree
     area_fwd: np.ndarray  # (2, 1441) intake, exhaust
     area_rev: np.ndarray
     closed: np.ndarray  # (nc, 2)

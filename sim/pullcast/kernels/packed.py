@@ -16,6 +16,8 @@ P_R, P_HF, P_H, P_MIX, P_EQ_T, P_EQ_P, P_EQ = 0, 3, 6, 30, 36, 39, 42
 P_AFR = P_MIX + 2
 P_EVAPORATION = P_MIX + 3
 
+SETTLED = 1e-6  # of the temperature: an iteration closer than this leaves an error of its square
+
 
 def pack(R, h, hf, eq_T, eq_lnp, eq_dh, eq_dR, mix):
     """One flat array of the arrays of a gas table (``kernels.gas.GasTable``)."""
@@ -115,7 +117,7 @@ def settled_state(g, base, p0, dV, V, m, mf, mb, T):
         step = (enthalpy(c, T) + yb * dh - R * T * (1.0 - half) - e) / (cv + R * half)
         step = min(max(step, -300.0), 300.0)
         T = min(max(T - step, 60.0), 6000.0)
-        if abs(step) < 1e-9 * T:
+        if abs(step) < SETTLED * T:
             break
     if yb > 0.0 and hot < T:
         dh, dR = increment(g, T, math.log(m * (R0 + yb * dR) * T / V))

@@ -15,6 +15,7 @@ from pullcast.card.engine import Pipe
 from pullcast.errors import InputError
 from pullcast.kernels import layout as L
 from pullcast.kernels import lumps as M
+from pullcast.kernels.crank import volume
 from pullcast.kernels.gas import GasTable, mix_cp, mix_h, mix_R
 from pullcast.kernels.orifice import critical_ratio, psi
 from pullcast.network.arrays import Names, assemble
@@ -253,7 +254,7 @@ def lump(network: Network, gas: GasTable, cylinders: L.Cylinders | None = None) 
         valve_at=valve_at, valve=valve,
         injector_at=injector_at, injector=injector, gate=np.zeros((len(c.phase), M.G_COUNT)),
         pace=np.ones(M.BLOCKS, dtype=np.int64), phase=c.phase,
-        geometry=c.geometry, area_fwd=c.area_fwd[:2].copy(), area_rev=c.area_rev[:2].copy(), closed=c.closed,
+        geometry=c.geometry, room=np.array([volume(c.geometry, 0.5 * i) for i in range(1441)]), area_fwd=c.area_fwd[:2].copy(), area_rev=c.area_rev[:2].copy(), closed=c.closed,
         burn=c.burn, flame=c.flame, walls=c.walls, fuelling=fuelling, state=c.state, acc=c.acc, out=c.out,
         books=model.books,
     )
