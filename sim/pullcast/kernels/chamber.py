@@ -269,8 +269,9 @@ def note_trapped(s, out, at):
 def advance_cylinder(gas, g, burn, flame, walls, s, out, acc, books, closing, opening, local, dtheta, dt, sp, octane):
     """Advance one cylinder from its own angle ``local`` by ``dtheta``; False if its state broke down."""
     p_before = s[L.S_P]
-    limit = max(MAX_STEP_OPEN, dtheta)  # a caller that takes longer steps wants a coarse answer
-    if s[L.S_MODE] == 1.0 or (closing < local < opening):
+    limit = max(MAX_STEP_OPEN, dtheta)  # a caller that takes longer steps wants them
+    lit = s[L.S_PREPARED] == 1.0 and s[L.S_MODE] < 1.5 and local + dtheta > s[L.S_START]
+    if lit or (closing < local < PREPARE + dtheta):
         limit = max(MAX_STEP_BURN, 0.5 * dtheta)
     n = math.ceil(dtheta / limit - 1e-9)
     d = dtheta / n

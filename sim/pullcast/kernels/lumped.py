@@ -18,7 +18,8 @@ from pullcast.kernels.jit import kernel, whole
 from pullcast.kernels.lumped_parts import SHUT, choked, injectors_step, links_step, stores_step, valve_flow
 from pullcast.kernels.packed import P_EQ_T, P_HF, blend, enthalpy, heat_capacity, increment, packed_R
 
-REFRESH = 8  # crank steps between refreshes of wall friction, heat transfer and the number of sub-steps
+REFRESH = 12.0  # deg between refreshes of wall friction, heat transfer and the number of sub-steps
+STEPS = 16  # of a march without crank between refreshes
 WAVE_STEP = 0.7  # largest step times the bound on the fastest oscillation (2 is the stability limit)
 MOST = 10000  # sub-steps
 DRAIN = 0.5  # largest share of a store's content that a sub-step may carry out
@@ -233,27 +234,35 @@ def note(store, valve_at, valve, out, dtheta):
 
 
 @kernel
-def write_trace(state, acc, phase, store, const, trace, probes, theta, dtheta):
+def write(row, first, count, shift, value):
+    """Write ``value`` to the last of ``count`` places from ``first`` - ``shift`` on in a ring of 720; the others
+    between it and what stands before them."""
+    i = math.floor(first - shift + 0.5)
+    old = row[(i - 1) % 720]
+    for n in range(count):
+        row[(i + n) % 720] = old + (n + 1) / count * (value - old)
+
+
+@kernel
+def write_trace(state, acc, phase, store, trace, probes, theta, dtheta):
     """Write every whole degree passed: cylinders at their local angle, probed stores at the global one."""
     first = math.floor(theta + 1e-9) + 1
-    last = math.floor(theta + dtheta + 1e-9) + 1
-    for deg in range(first, last):
-        for k in range(phase.shape[0]):
-            i = math.floor(deg - phase[k] + 0.5) % 720
-            s = state[k]
-            trace[k, L.T_P, i] = s[L.S_P]
-            trace[k, L.T_T, i] = s[L.S_T]
-            trace[k, L.T_INTAKE_FLOW, i] = acc[k, L.A_INTAKE]
-            trace[k, L.T_EXHAUST_FLOW, i] = acc[k, L.A_EXHAUST]
-            trace[k, L.T_INTAKE_P, i] = acc[k, L.A_P_INTAKE]
-            trace[k, L.T_EXHAUST_P, i] = acc[k, L.A_P_EXHAUST]
-            trace[k, L.T_TU, i] = s[L.S_TU]
-            trace[k, L.T_X, i] = s[L.S_X] if s[L.S_MODE] > 0.0 else 0.0
-        for n in range(probes.shape[0]):
-            k = int(probes[n, 0, 0])
-            probes[n, 1, deg % 720] = store[M.X_P, k]
-            probes[n, 2, deg % 720] = store[M.X_SPEED, k]
-            probes[n, 3, deg % 720] = store[M.X_T, k]
+    count = math.floor(theta + dtheta + 1e-9) + 1 - first
+    for k in range(phase.shape[0]):
+        s = state[k]
+        write(trace[k, L.T_P], first, count, phase[k], s[L.S_P])
+        write(trace[k, L.T_T], first, count, phase[k], s[L.S_T])
+        write(trace[k, L.T_INTAKE_FLOW], first, count, phase[k], acc[k, L.A_INTAKE])
+        write(trace[k, L.T_EXHAUST_FLOW], first, count, phase[k], acc[k, L.A_EXHAUST])
+        write(trace[k, L.T_INTAKE_P], first, count, phase[k], acc[k, L.A_P_INTAKE])
+        write(trace[k, L.T_EXHAUST_P], first, count, phase[k], acc[k, L.A_P_EXHAUST])
+        write(trace[k, L.T_TU], first, count, phase[k], s[L.S_TU])
+        write(trace[k, L.T_X], first, count, phase[k], s[L.S_X] if s[L.S_MODE] > 0.0 else 0.0)
+    for n in range(probes.shape[0]):
+        k = int(probes[n, 0, 0])
+        write(probes[n, 1], first, count, 0.0, store[M.X_P, k])
+        write(probes[n, 2], first, count, 0.0, store[M.X_SPEED, k])
+        write(probes[n, 3], first, count, 0.0, store[M.X_T, k])
 
 
 @kernel
@@ -282,13 +291,14 @@ def lumped_cycle(lump, rpm, step_deg, octane, trace, probes, tracing):
     out[:] = 0.0
     store[M.X_P_SUM] = 0.0
     taken = 0
+    block = 0
     n = 1
     for i in range(steps):
         theta = i * dtheta
-        if i % REFRESH == 0:
+        if i == 0 or theta >= (block + 1) * REFRESH:
             refresh(store, const, lump.first_pipe, link_at, flow)
             # never fewer than before: a number that changes from cycle to cycle would keep them from repeating
-            block = min(i // REFRESH, M.BLOCKS - 1)
+            block = int(theta / REFRESH)
             n = max(lump.pace[block], math.ceil(dt * fastest(store, rate, link_at, link, flow)))
             if n > MOST:
                 return L.STUCK, 0, theta, taken
@@ -312,7 +322,7 @@ def lumped_cycle(lump, rpm, step_deg, octane, trace, probes, tracing):
                 return L.BAD_CYLINDER, k, theta, taken
         note(store, valve_at, valve, out, dtheta)
         if tracing:
-            write_trace(state, acc, phase, store, const, trace, probes, theta, dtheta)
+            write_trace(state, acc, phase, store, trace, probes, theta, dtheta)
     return L.OK, 0, 720.0, taken
 
 
@@ -325,7 +335,7 @@ def lumped_time(lump, duration, dt, watched, record):
     """
     steps = min(math.ceil(duration / dt - 1e-9), record.shape[0])
     for i in range(steps):
-        if i % REFRESH == 0:
+        if i % STEPS == 0:
             refresh(lump.store, lump.const, lump.first_pipe, lump.link_at, lump.flow)
         links_step(lump.gas, lump.store, lump.rate, lump.link_at, lump.link, lump.flow, lump.plug, lump.books, dt)
         if not stores_step(lump.gas, lump.store, lump.rate, lump.const, lump.books, dt):

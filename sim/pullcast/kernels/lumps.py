@@ -38,7 +38,7 @@ W_FACE, W_FORWARD, W_REVERSE, W_MACH, W_FLOW, W_COUNT = range(6)
 J_LINK, J_STORE, J_COUNT = range(3)
 I_EVAPORATED, I_TEMPERATURE, I_COUNT = range(3)
 
-BLOCKS = 64  # parts of the cycle with a number of sub-steps of their own
+BLOCKS = 60  # parts of the cycle with a number of sub-steps of their own
 
 # columns of Lump.gate: cylinders as their valves see them during a step
 (G_P, G_T, G_YF, G_YB, G_H, G_R, G_GAMMA, G_V, G_PUSH, G_COUNT) = range(10)  # push: dp/dt by the piston, Pa/s

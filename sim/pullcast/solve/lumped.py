@@ -35,6 +35,7 @@ WHY = {
     L.BAD_CYLINDER: "the cylinder state left the range of a gas",
     L.STUCK: "the time step shrank to nothing",
 }
+LONGER = 2.0  # crank steps by those of the wave model: cylinders and valve areas change no faster than that
 PIPES = 0.25  # weight of the rms change of pipe states against masses and works, as in the wave model
 
 
@@ -166,7 +167,7 @@ def settle_lumped(engine: Engine, rpm: float, numerics: Numerics | None = None, 
     run = prepare_lumped(engine, rpm)
     trace, probes = _records(run, traces, stations)
     history, old, steps, worst, residuals = [], None, 0, "", (0.0, 0.0)
-    args = (rpm, numerics.max_step_deg, run.octane, NO_TRACE if trace is None else trace,
+    args = (rpm, LONGER * numerics.max_step_deg, run.octane, NO_TRACE if trace is None else trace,
             NO_TRACE if probes is None else probes, traces)
     for cycle in range(1, numerics.max_cycles + 1):
         before = stored(run.lump)
