@@ -48,6 +48,24 @@ def _processes(workers: int) -> Executor:
     return ProcessPoolExecutor(workers, mp_context=get_context("spawn" if os.name == "nt" else "fork"))
 
 
+def settle_many(engines: Sequence[Engine], speeds: Sequence[float], numerics: Numerics | None = None, *,
+                workers: int | None = None) -> list[Point | Failed]:
+    """Lumped points of many engines, the i-th at the i-th speed (rpm), by threads; the order is that of ``engines``.
+
+    An engine is built once if its speeds follow one another. Each point is what ``settle_lumped`` gives, whatever
+    else is computed beside it.
+    Errors: InputError if there are not as many speeds as engines.
+    """
+    if len(engines) != len(speeds):
+        msg = f"{len(engines)} engines but {len(speeds)} speeds; give one speed for each engine"
+        raise InputError(msg)
+    numerics = numerics or Numerics()
+    warm()
+    with ThreadPoolExecutor(workers or default_workers(len(speeds))) as pool:
+        return list(pool.map(lambda pair: _attempt(*pair, numerics, False, (), "lumped"),
+                             zip(engines, speeds, strict=True)))
+
+
 def sweep(engine: Engine, speeds: Sequence[float], numerics: Numerics | None = None, *, workers: int | None = None,
           traces: bool = False, stations: tuple[tuple[str, float], ...] = (), on_point: Progress | None = None,
           executor: Executor | None = None, fidelity: str = "wave") -> list[Point | Failed]:
