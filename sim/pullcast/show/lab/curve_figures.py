@@ -50,8 +50,8 @@ class CurveFigures:
 
     def show(self, name: str, units: str, now: Curve, base: Curve, weak: Curve | None, points: Curve | None,
              rpm: float) -> None:
-        """Draw a variable. ``now`` and ``base`` are of one model; ``weak`` is the other model's, ``points`` those of a
-        run under way; ``rpm`` is the speed of the cycle pictures."""
+        """Draw a variable. ``now`` and ``base`` are of one model; ``weak`` is the other model's, ``points`` those of
+        a run under way; ``rpm`` is the speed of the cycle pictures."""
         v = variable(name)
         a, b = (np.asarray(v.convert(c.column(name), units)) for c in (now, base))
         b = b if now.speeds.size == base.speeds.size and (now.speeds == base.speeds).all() else np.interp(

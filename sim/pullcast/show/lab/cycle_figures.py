@@ -1,4 +1,4 @@
-"""The page's pictures of one cylinder over one cycle: valve events, pressures, flows, the cycle, waves in the tract."""
+"""Pictures of one cylinder over one cycle: valve events, pressures, flows, the loop, waves in the tract."""
 
 from __future__ import annotations
 
