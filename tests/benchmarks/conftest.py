@@ -12,7 +12,8 @@ ROWS = pytest.StashKey[list]()
 TOP = """# What it costs
 
 Written by `python -m pytest tests/benchmarks --benchmark-only`. Times are of one run on one machine, in
-processor seconds unless "wall" is said; compare ratios, not times. Peers are general-purpose libraries that solve the same equations.
+processor seconds unless "wall" is said; compare ratios, not times.
+Peers are general-purpose libraries that solve the same equations.
 
 """
 
@@ -32,7 +33,8 @@ def _machine():
         model = next((line.split(":")[1].strip() for line in lines if "model name" in line), model)
     names = ", ".join(map(_version, ("numpy", "numba", "scipy", "cantera", "clawpack")))
     system = f"{platform.system()}, Python {platform.python_version()}"
-    return (f"Machine: {model}, {os.cpu_count()} cores, {system}; {names}. Load at the end: {os.getloadavg()[0]:.1f}.\n\n")
+    load = os.getloadavg()[0]
+    return f"Machine: {model}, {os.cpu_count()} cores, {system}; {names}. Load at the end: {load:.1f}.\n\n"
 
 
 def pytest_configure(config):

@@ -95,7 +95,8 @@ def test_cylinders(benchmark, row):
     counts = np.array([e.block.cylinders for e in engines])
     base, slope, miss = benchmark.pedantic(fit, (counts, costs), rounds=1)
     row("a cycle at 3000 rpm over cylinders", f"{base:.1f} ms + {slope:.1f} ms a cylinder",
-        "shipped engines of 1 to 8", f"straight line within {100 * miss:.0f} %", "pipes and their shortest cells differ from engine to engine")
+        "shipped engines of 1 to 8",
+        f"straight line within {100 * miss:.0f} %", "pipes and their shortest cells differ from engine to engine")
     assert miss < 0.4
 
 
