@@ -55,7 +55,8 @@ def charge(heat: float, burns: bool) -> Charge:
     m = P0 * volume(c.geometry, start) / (R * T0)
     s = np.zeros((1, L.S_COUNT))
     s[0, [L.S_M, L.S_FUEL, L.S_BURNED, L.S_U, L.S_P, L.S_T]] = m, m * yf, m * RESIDUAL, m * (h - R * T0), P0, T0
-    return Charge(e, RPM, gas, c.burn, c.flame, c.walls, c.geometry, s, np.array([start]), float(c.closed[0, 1]), 98.0)
+    return Charge(e, RPM, gas, c.burn, c.flame, c.walls, c.geometry, s, np.array([start]), float(c.closed[0, 1]),
+                  98.0)
 
 
 class Crank:
