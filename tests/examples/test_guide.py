@@ -45,8 +45,8 @@ def test_differences_are_seen():
 
 def test_a_page_is_run(tmp_path):
     page = tmp_path / "p.md"
-    page.write_text("<!-- file a.txt -->\n```toml\nx = 1\n```\n\n```console\n$ cat a.txt | wc -l\nold\n$ cat no\n```\n",
-                    encoding="utf-8")
+    page.write_text("<!-- file a.txt -->\n```toml\nx = 1\n```\n\n"
+                    "```console\n$ cat a.txt | wc -l\nold\n$ cat no\n```\n", encoding="utf-8")
     text = refresh["refreshed"](page)
     assert "$ cat a.txt | wc -l\n1\n$ cat no\ncat: no" in text
     assert "old" not in text
