@@ -1,8 +1,8 @@
 """Order of accuracy of every end condition: a smooth pulse reflects, and the grid is halved thrice.
 
 Gustafsson 1975, Math. Comput. 29, 396-406 (from memory): a boundary closed one order lower than the interior keeps
-the order of the interior. Self-convergence after Roache 1998, Verification and Validation in Computational Science and
-Engineering, ch. 5 (from memory): order = log2 of the ratio of successive differences.
+the order of the interior. Self-convergence after Roache 1998, Verification and Validation in Computational Science
+and Engineering, ch. 5 (from memory): order = log2 of the ratio of successive differences.
 """
 
 from itertools import pairwise
