@@ -9,6 +9,7 @@ import pytest
 from pullcast.answers.performance import reference_density
 from pullcast.card import read_engine_text
 from pullcast.network.friction import chen_flynn
+from pullcast.show.lessons import all_lessons
 
 ROOT = Path(__file__).parents[2]
 GUIDE = ROOT / "examples" / "guide"
@@ -85,5 +86,10 @@ def test_guide_engine_is_as_said():
 
 def test_class_and_caution_pages_are_linked():
     text = (GUIDE / "user_guide.md").read_text(encoding="utf-8")
-    for name in ("card_keys.md", "trust.md", "cautions.md", "theory.md", "cluster.md"):
+    for name in ("card_keys.md", "trust.md", "cautions.md", "theory.md", "cluster.md", "lessons.md"):
         assert f"({name})" in text
+
+
+def test_lessons_page_lists_every_lesson():
+    rows = re.findall(r"^\| `lesson_(\w+)\.py` \| (\d+) \|", (GUIDE / "lessons.md").read_text(encoding="utf-8"), re.M)
+    assert rows == [(lesson.key, str(lesson.minutes)) for lesson in all_lessons()]
