@@ -82,7 +82,7 @@ def kind_of(file: Path) -> str:
     data = read_sheet(file, file.name).data
     if "pullcast_calibration" in data:
         return "calibration"
-    if "run" in data or "session" in data:
+    if "session" in data or isinstance(data.get("run"), list):  # an engine card may have one table [run] of its own
         return "session"
     return "shortlist" if "base" in data else "engine"
 
