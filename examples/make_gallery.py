@@ -116,13 +116,13 @@ def shots(a: Answers) -> Iterator[Shot]:
 def before_the_day(a: Answers) -> Iterator[Shot]:
     """Forecast, ranking, search, plan, tuning."""
     card, single = "configs/engines/hillclimb_v8.toml", "configs/engines/lab_single.toml"
-    yield Shot("forecast", "The forecast of a full-load curve: torque and power, volumetric efficiency, mean effective "
-               "pressures.", f"pullcast predict {card} --out curve.png", lambda: pc.curve_figure(a.curve))
+    yield Shot("forecast", "The forecast of a full-load curve: torque and power, volumetric efficiency, mean "
+               "effective pressures.", f"pullcast predict {card} --out curve.png", lambda: pc.curve_figure(a.curve))
     yield Shot("cycle", "One cylinder over the gas exchange: valve lift, port and cylinder pressure, flow at the "
                "valves.", f"pullcast predict {card} --traces --out out",
                lambda: pc.cycle_figure(a.curve, a.curve.peak_torque.rpm))
-    yield Shot("ranking", "Candidates with the 80 % band of their gain, and where in the speed range the leading ones "
-               "win.", "pullcast rank configs/shortlists/hillclimb_shelf.toml --out shelf.png",
+    yield Shot("ranking", "Candidates with the 80 % band of their gain, and where in the speed range the leading "
+               "ones win.", "pullcast rank configs/shortlists/hillclimb_shelf.toml --out shelf.png",
                lambda: pc.ranking_figure(a.ranking))
     yield Shot("search", "A search over a length: the flat stretch within half a percent of the best is the answer.",
                "pullcast rank configs/shortlists/four_runner_search.toml --fidelity lumped --out search.png",
@@ -155,10 +155,10 @@ def why(a: Answers) -> Iterator[Shot]:
     yield Shot("explanation", "Why a swap costs what it costs: which attribute, where in the speed range, in words.",
                f"{explain} --speeds 2500,4000,5500 --out why.png", lambda: pc.explain_figure(a.why))
     if not a.quick:  # the lumped model has no waves to show
-        yield Shot("waves", "The same swap inside the cycle: port pressure, flow, the two waves, pumping loop, pressure "
-                   "over place and crank angle in runner and primary.",
+        yield Shot("waves", "The same swap inside the cycle: port pressure, flow, the two waves, pumping loop, "
+                   "pressure over place and crank angle in runner and primary.",
                    f"{explain} --speeds 2500,4000,5500 --out out", lambda: pc.why_figure(*a.why.evidence[0]))
-    yield Shot("diagnosis", "Is a difference the part or a fault: the curves of the likeliest causes and their chances.",
+    yield Shot("diagnosis", "Is a difference the part or a fault: curves of the likeliest causes and their chances.",
                "pullcast diagnose configs/sessions/intake_day.toml --fidelity lumped --out fault.png",
                lambda: pc.diagnose_figure(a.diagnosis))
 
