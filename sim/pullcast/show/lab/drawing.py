@@ -62,10 +62,11 @@ class Drawing:
         if now is None or base is None:
             return told
         weak = s.now.lumped if self.waves else None
+        named = "" if s.base.engine.name == engine.name else f" ({s.base.engine.name})"
         told |= {
             "sentence": telling.sentence(now, base, self.model, s.shared.units, changed),
             "caption": telling.caption(s.view.shows, self.model, self.waves, weak, now),
-            "key_now": f"now, {self.model} model", "key_base": f"base ({s.base.engine.name}), {self.model} model",
+            "key_now": f"now, {self.model} model", "key_base": f"base{named}, {self.model} model",
             "key_weak": "now, lumped model" if self.waves else ""}
         if cycle is not None:
             told["cycle_by"] = f"cylinder {cycle.cylinder}, {BY[cycle.fidelity]}"

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
-from bokeh.models import ColumnDataSource, Legend, LegendItem
+from bokeh.models import ColumnDataSource, Legend, LegendItem, Range1d
 
 from pullcast.show import look
 from pullcast.show.lab.figures import INK, SANS, plain
@@ -18,7 +19,8 @@ class LessonFigures:
     """``a`` and ``b``: six lines each at most, named under the picture."""
 
     def __init__(self) -> None:
-        self.a, self.b = plain("", "", height=280), plain("", "", height=280)
+        self._spans = [(Range1d(0, 1), Range1d(0, 1)) for _ in range(2)]
+        self.a, self.b = (plain("", "", height=280, x_range=x, y_range=y) for x, y in self._spans)
         self._lines = [[self._line(f, k) for k in range(len(COLOURS))] for f in (self.a, self.b)]
         self._legends = [self._legend(f) for f in (self.a, self.b)]
 
@@ -38,7 +40,10 @@ class LessonFigures:
 
     def show(self, panels: Sequence[Panel]) -> None:
         """Draw the panels of a run."""
-        for made, lines, legend, panel in zip((self.a, self.b), self._lines, self._legends, panels, strict=False):
+        drawn = zip((self.a, self.b), self._lines, self._legends, self._spans, panels, strict=False)
+        for made, lines, legend, spans, panel in drawn:
+            _fit(spans[0], [x for line in panel.lines for x in line.x])
+            _fit(spans[1], [y for line in panel.lines for y in line.y])
             made.xaxis.axis_label, made.yaxis.axis_label = panel.x_label, panel.y_label
             items = []
             for k, (source, line, dots) in enumerate(lines):
@@ -50,3 +55,11 @@ class LessonFigures:
                 if known:
                     items.append(LegendItem(label=drawn.label, renderers=[line if line.visible else dots]))
             legend.items = items
+
+
+def _fit(span: Range1d, values: Sequence[float]) -> None:
+    """A span around values, with room."""
+    good = [v for v in values if math.isfinite(v)]
+    if good:
+        room = 0.06 * ((max(good) - min(good)) or abs(max(good)) or 1.0)
+        span.update(start=min(good) - room, end=max(good) + room)

@@ -104,7 +104,9 @@ class LessonSide:
         if lesson.engine not in session.shared.shelf.engines:
             bench = Bench(text=engine_text(plant(read_sheet(lesson.card, lesson.card.name), lesson.card.parent)))
         start = bench.with_keys(_texts(lesson.presets))
-        if (session.base.setup.bench, index) != (start, -1):
+        if session.base.setup.bench == start:
+            session.propose(start)
+        else:
             session.open_bench(start)
         if index >= 0:
             session.propose(start.with_keys(_texts(lesson.settings[index].changes)))

@@ -68,7 +68,7 @@ def page(shared: Shared) -> Callable:
                  **{name: getattr(session.cycles, name) for name in ("lifts", "pressures", "flows", "loop", "waves")},
                  "lesson_a": session.lessons.figures.a, "lesson_b": session.lessons.figures.b}
         for name, figure in roots.items():
-            template.add_panel(name, pn.pane.Bokeh(figure, sizing_mode="stretch_width", margin=0))
+            template.add_panel(name, pn.pane.Bokeh(figure, sizing_mode="stretch_both", margin=0))
         template.add_panel("wire", session.wire)
         session.start()
         return template
@@ -94,7 +94,8 @@ def serve(shelf: Shelf, *, port: int | None = None, address: str = LOOPBACK, sho
     threads = ThreadPoolExecutor(2, thread_name_prefix="lumped")
     names = dict.fromkeys((address, "localhost") if address == LOOPBACK else (address,))
     host = f"[{address}]" if ":" in address else address
-    logging.getLogger("tornado.access").setLevel(logging.ERROR)
+    for name in ("tornado.access", "bokeh.server.views.ws"):
+        logging.getLogger(name).setLevel(logging.ERROR)
     say(f"The page is at http://{host}:{port}/ on this machine; Ctrl-C ends it.")
     try:
         pn.serve({"/": page(Shared(shelf, behind, threads, units))}, port=port, address=address, show=show,
