@@ -66,6 +66,9 @@ def kind_of(file: Path) -> str:
 
     Raises InputError when there is no such file or none of these; CardError when a card cannot be read.
     """
+    if file.is_dir():
+        msg = f"{file}: is a folder; name the files to report"
+        raise InputError(msg)
     if not file.is_file():
         msg = f"{file}: no such file. Name cards (.toml), saved curves (.nc), saved documents or locks (.json)."
         raise InputError(msg)
