@@ -1,7 +1,8 @@
 """Run the commands that the guide's pages show and put their real output in; ``--check`` only compares.
 
-A page marks a file to write with ``<!-- file NAME -->`` before a fenced block, and shows commands in ``console`` blocks,
-each line ``$ COMMAND`` followed by its output. Every page runs from top to bottom in an empty folder of its own.
+A page marks a file to write with ``<!-- file NAME -->`` before a fenced block, and shows commands in ``console``
+blocks, each line ``$ COMMAND`` followed by its output. Every page runs from top to bottom in an empty folder of its
+own.
 """
 
 from __future__ import annotations

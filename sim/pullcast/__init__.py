@@ -57,6 +57,8 @@ _HOMES = {
     "accelerating": "pullcast.answers.tune_pull",
     "motoring": "pullcast.answers.tune_pull",
     "tune_figure": "pullcast.show.tune_plots",
+    "burn_figure": "pullcast.show.tune_plots",
+    "cycle_figure": "pullcast.show.cycle_plots",
     "day_sheet": "pullcast.show.report.of_plan",
     "report": "pullcast.show.report",
     "Curve": "pullcast.results.curve",

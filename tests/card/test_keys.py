@@ -12,7 +12,8 @@ PAGE = Path(__file__).parents[2] / "examples" / "guide" / "card_keys.md"
 
 
 def test_every_key_has_a_meaning():
-    assert [f"{t.model}.{k.name}" for t in key_tables() for k in t.keys if not k.meaning] == []
+    without = [f"{t.model}.{k.name}" for t in key_tables() for k in t.keys if not k.meaning]
+    assert without == [], "say in sim/pullcast/card/meanings.toml what they mean"
 
 
 def test_every_meaning_has_a_key():
@@ -23,7 +24,7 @@ def test_every_meaning_has_a_key():
 
 
 def test_page_is_fresh():
-    assert PAGE.read_text(encoding="utf-8") == card_keys_page(), "run python -m pullcast.show.card_keys --out PAGE"
+    assert PAGE.read_text(encoding="utf-8") == card_keys_page(), "run: python -m pullcast.show.card_keys --out examples/guide/card_keys.md"
 
 
 def test_every_class_default_stands_on_the_page():

@@ -34,7 +34,7 @@ def checked_stations(engine: Engine, stations: Sequence[tuple[str, float]], fide
 def predict(engine: Engine, *, speeds: Sequence[float] | None = None, cell: float = 0.025,
             workers: int | None = None, traces: bool = False,
             on_point: Callable[[float, int, int, str], None] | None = None, executor=None, numerics=None,
-            fidelity: str = "wave", stations: Sequence[tuple[str, float]] = (), tune: str = "fixed"):
+            fidelity: str = "wave", stations: Sequence[tuple[str, float]] = (), tune: str = "fixed", store=None):
     """The full-load curve of an engine, solved wave by wave, or by the lumped model.
 
     Parameters
@@ -63,6 +63,8 @@ def predict(engine: Engine, *, speeds: Sequence[float] | None = None, cell: floa
     tune
         "fixed": the card's spark. "mbt" or "knock-limited": each speed at its best spark, found first by
         ``pullcast.answers.tune.tuned`` at the cost of one more march a speed; kept as the attribute ``tune``.
+    store
+        A ``pullcast.solve.store.Store``: points are kept there as they finish, and what it holds is not computed.
 
     Returns
     -------
@@ -85,13 +87,27 @@ def predict(engine: Engine, *, speeds: Sequence[float] | None = None, cell: floa
 
         engine = tuned(engine, wanted, tune, fidelity=fidelity, numerics=numerics, workers=workers, executor=executor,
                        on_point=on_point)
-    points = sweep(engine, wanted, numerics, workers=workers, traces=traces, on_point=on_point, executor=executor,
-                   stations=stations, fidelity=fidelity)
+    how = {"workers": workers, "executor": executor}
+    if store is None:
+        points = sweep(engine, wanted, numerics, traces=traces, on_point=on_point, stations=stations,
+                       fidelity=fidelity, **how)
+    else:
+        points = _kept(engine, wanted, numerics, traces, stations, fidelity, store, on_point, how)
     labels = [f"{pipe}, {1e3 * x:g} mm" for pipe, x in stations]
     made = curve_of_points(asked, points, fidelity=fidelity, cell=numerics.cell, marched=engine, traces=traces,
                            labels=labels)
     made.dataset.attrs["tune"] = tune
     return made
+
+
+def _kept(engine: Engine, speeds: Sequence[float], numerics, traces: bool, stations: tuple, fidelity: str, store,
+          on_point: Callable | None, how: dict) -> list:
+    """Points out of the store or into it. Raises StoreError when it cannot be read."""
+    from pullcast.solve.jobs import Job, run
+
+    tell = (lambda t: on_point(t.rpm, t.done, t.total, t.note)) if on_point else None
+    jobs = [Job(engine, rpm, fidelity, numerics, traces, stations) for rpm in speeds]
+    return run(jobs, store=store, on_tick=tell, **how).results
 
 
 def curve_of_points(engine: Engine, points: Sequence, *, fidelity: str, cell: float, marched: Engine | None = None,

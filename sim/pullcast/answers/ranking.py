@@ -7,17 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from pullcast.answers.agreement import Agreement
-from pullcast.answers.influence import Influence
+from pullcast.answers.influence import Influence, chance_text
 from pullcast.results.html import answer_html
-
-
-def chance_text(chance: float) -> str:
-    """A chance in whole percent; never 0 or 100, which draws cannot show.
-
-    >>> chance_text(0.714), chance_text(1.0)
-    ('71', '>99')
-    """
-    return "<1" if chance < 0.01 else ">99" if chance > 0.99 else f"{100 * chance:.0f}"
 
 
 @dataclass(frozen=True)

@@ -66,6 +66,9 @@ def kind_of(file: Path) -> str:
 
     Raises InputError when there is no such file or none of these; CardError when a card cannot be read.
     """
+    if file.is_dir():
+        msg = f"{file}: is a folder; name the files to report"
+        raise InputError(msg)
     if not file.is_file():
         msg = f"{file}: no such file. Name cards (.toml), saved curves (.nc), saved documents or locks (.json)."
         raise InputError(msg)
@@ -82,7 +85,7 @@ def kind_of(file: Path) -> str:
     data = read_sheet(file, file.name).data
     if "pullcast_calibration" in data:
         return "calibration"
-    if "run" in data or "session" in data:
+    if "session" in data or isinstance(data.get("run"), list):  # an engine card may have one table [run] of its own
         return "session"
     return "shortlist" if "base" in data else "engine"
 

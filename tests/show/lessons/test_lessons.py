@@ -187,7 +187,7 @@ def test_throttle_as_told():
     facts = run("throttle").facts
     assert facts["drop_small"] > 2 * facts["drop_big"]
     assert run("throttle").answer == pytest.approx(facts["drop_small"], rel=0.15)  # the square law is near the model
-    assert facts["lost_high"] == pytest.approx(facts["drop_small"] - facts["drop_big"], abs=3.0)
+    assert 0.9 < facts["a_kpa"] < 2.0  # "one percent or a little more" (common practice, no source)
 
 
 def test_mystery_as_told():

@@ -1,4 +1,4 @@
-"""The bench in a link: the query of the page's address, and back. Whatever is not understood is left out and named."""
+"""The bench in a link: the query of the page's address, and back. What is not understood is left out and named."""
 
 from __future__ import annotations
 

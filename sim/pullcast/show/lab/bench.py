@@ -111,7 +111,8 @@ def value_of(knob: Knob, text: str) -> float:
         raise BadKnob(knob.key, str(error)) from None
 
 
-def faults(error: InputError, bench: Bench, own: Engine | None, data: Data | None) -> tuple[dict[str, str], list[str]]:
+def faults(error: InputError, bench: Bench, own: Engine | None,
+           data: Data | None) -> tuple[dict[str, str], list[str]]:
     """What is wrong with a bench: by control where a problem is a control's, and the rest.
 
     ``own`` and ``data`` are those of the bench's ``Setup`` before, None if there is none.

@@ -10,6 +10,7 @@ from pullcast.show import look
 from pullcast.show.lab.figures import DASH, at_rest, calm, plain
 from pullcast.show.lab.readings import Curve
 
+SHORT = {"torque": "torque", "power": "power", "volumetric_efficiency": "VE", "bmep": "BMEP", "bsfc": "BSFC"}
 SHOWN = {"torque": "torque", "power": "power", "volumetric_efficiency": "volumetric efficiency",
          "bmep": "brake mean effective pressure", "bsfc": "specific fuel consumption"}
 NOISE = 0.003  # of the base: closer than this the two are the same (default cells are within 0.3 % of fine ones)
@@ -22,9 +23,9 @@ class CurveFigures:
     def __init__(self) -> None:
         self.speeds = Range1d(1000, 7000)
         self._y, self._dy = Range1d(0, 1), Range1d(-1, 1)
-        self._strong = ColumnDataSource(EMPTY)
+        self._strong = ColumnDataSource(EMPTY, name="curve")
         self._weak = ColumnDataSource({"rpm": [], "now": []})
-        self._points = ColumnDataSource({"rpm": [], "now": []})
+        self._points = ColumnDataSource({"rpm": [], "now": []}, name="points")
         self._at = Span(location=0, dimension="height", line_color=look.GREY, line_dash="dotted")
         self.curve, self.difference = self._make_curve(), self._make_difference()
 
@@ -50,8 +51,8 @@ class CurveFigures:
 
     def show(self, name: str, units: str, now: Curve, base: Curve, weak: Curve | None, points: Curve | None,
              rpm: float) -> None:
-        """Draw a variable. ``now`` and ``base`` are of one model; ``weak`` is the other model's, ``points`` those of a
-        run under way; ``rpm`` is the speed of the cycle pictures."""
+        """Draw a variable. ``now`` and ``base`` are of one model; ``weak`` is the other model's, ``points`` those of
+        a run under way; ``rpm`` is the speed of the cycle pictures."""
         v = variable(name)
         a, b = (np.asarray(v.convert(c.column(name), units)) for c in (now, base))
         b = b if now.speeds.size == base.speeds.size and (now.speeds == base.speeds).all() else np.interp(

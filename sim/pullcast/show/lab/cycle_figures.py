@@ -1,9 +1,17 @@
-"""The page's pictures of one cylinder over one cycle: valve events, pressures, flows, the cycle, waves in the tract."""
+"""Pictures of one cylinder over one cycle: valve events, pressures, flows, the loop, waves in the tract."""
 
 from __future__ import annotations
 
 import numpy as np
-from bokeh.models import BasicTicker, ColorBar, ColumnDataSource, LinearColorMapper, Range1d, Span
+from bokeh.models import (
+    ColorBar,
+    ColumnDataSource,
+    FixedTicker,
+    LinearColorMapper,
+    NumeralTickFormatter,
+    Range1d,
+    Span,
+)
 from bokeh.palettes import Cividis256
 
 from pullcast.results.variables import variable
@@ -23,11 +31,12 @@ class CycleFigures:
 
     def __init__(self) -> None:
         self._x = Range1d(360, 1080)
-        self._now = ColumnDataSource({n: [] for n in COLUMNS})
+        self._now = ColumnDataSource({n: [] for n in COLUMNS}, name="cycle")
         self._base = ColumnDataSource({n: [] for n in COLUMNS})
         self._p, self._q, self._lift = Range1d(50, 150), Range1d(-1, 1), Range1d(-0.3, 12)
         self._outside = Span(location=100, dimension="width", line_color=look.GREY, line_dash="dotted")
-        self._image = ColumnDataSource({"p": [], "dw": [], "dh": []})
+        self._v, self._bar = Range1d(50, 1000), Range1d(0.3, 100)
+        self._image = ColumnDataSource({"p": [], "dw": [], "dh": []}, name="waves")
         self._colour = LinearColorMapper(palette=Cividis256, low=80, high=120)
         self._far = Range1d(0, 300)
         self.lifts, self.pressures, self.flows = self._make_lifts(), self._make_pressures(), self._make_flows()
@@ -74,13 +83,14 @@ class CycleFigures:
         return made
 
     def _make_loop(self):
-        made = plain("cylinder volume, cm³ (each step: equal ratios)", "cylinder pressure, bar", height=330,
-                     x_axis_type="log", y_axis_type="log")
+        made = plain("cylinder volume, cm³", "cylinder pressure, bar", height=330, x_axis_type="log",
+                     y_axis_type="log", x_range=self._v, y_range=self._bar)
         made.line("volume", "bar", source=self._base, color=look.GREY, line_width=1.3, line_dash=[3, 3])
         made.line("volume", "bar", source=self._now, color=look.BLUE, line_width=2.2)
         made.xgrid.grid_line_color = look.FAINT
-        made.xaxis.ticker = BasicTicker(desired_num_ticks=6)
-        made.yaxis.ticker.mantissas = [1, 2, 5]
+        for axis in (made.xaxis, made.yaxis):
+            axis.ticker = FixedTicker(ticks=[m * 10.0**k for k in range(-2, 4) for m in (1, 2, 5)])
+            axis.formatter = NumeralTickFormatter(format="0[.]0")
         return made
 
     def _make_waves(self):
@@ -102,6 +112,8 @@ class CycleFigures:
         ports = np.concatenate([d["intake_port_pressure"], d["exhaust_port_pressure"]])
         calm(self._p, ports, room=0.15)
         calm(self._q, np.concatenate([d["intake_mass_flow"], d["exhaust_mass_flow"]]))
+        self._v.update(start=0.9 * float(d["volume"].min()), end=1.1 * float(d["volume"].max()))
+        self._bar.update(start=0.85 * float(d["bar"].min()), end=1.25 * float(d["bar"].max()))
         top = max(d["intake_lift"].max(), d["exhaust_lift"].max())
         calm(self._lift, np.array([0.0, top]))
         self._show_waves(now)

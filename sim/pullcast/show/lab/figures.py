@@ -17,7 +17,7 @@ MARKS = {360: "firing TDC", 540: "BDC", 720: "overlap TDC", 900: "BDC", 1080: "f
 def plain(x_label: str, y_label: str, *, height: int, x_range: Range1d | None = None, **kwargs):
     """A figure without box and buttons: faint horizontal lines, ticks outside, labels in grey."""
     extra = {"x_range": x_range} if x_range is not None else {}
-    made = figure(height=height, sizing_mode="stretch_width", toolbar_location=None, tools="", min_border=4,
+    made = figure(height=height, sizing_mode="stretch_both", toolbar_location=None, tools="", min_border=4,
                   background_fill_color="#FFFFFF", border_fill_color="#FFFFFF", outline_line_color=None, **extra,
                   **kwargs)
     made.xgrid.grid_line_color = None
@@ -34,21 +34,15 @@ def plain(x_label: str, y_label: str, *, height: int, x_range: Range1d | None = 
     return made
 
 
-def over_crank(y_label: str, x_range: Range1d, *, height: int, named: bool = False, **kwargs):
-    """A figure over one cycle from firing to firing; ``named`` writes the dead centres' names."""
-    made = plain("crank angle of the cylinder, deg" if not named else "", y_label, height=height, x_range=x_range,
-                 **kwargs)
+def over_crank(y_label: str, x_range: Range1d, *, height: int, **kwargs):
+    """A figure over one cycle from firing to firing, the dead centres named."""
+    made = plain("", y_label, height=height, x_range=x_range, **kwargs)
     made.xaxis.ticker = FixedTicker(ticks=list(MARKS))
-    made.xaxis.major_label_overrides = {a: _mark(a, named) for a in MARKS}
+    made.xaxis.major_label_overrides = {a: f"{a % 720}°\n{name}" for a, name in MARKS.items()}
     for angle in (540, 720, 900):
         made.add_layout(Span(location=angle, dimension="height", line_color=look.FAINT, line_width=1,
                              level="underlay"))
     return made
-
-
-def _mark(angle: int, named: bool) -> str:
-    degrees = f"{angle % 720 if angle != 720 else 0}°"
-    return f"{degrees} {MARKS[angle]}" if named else degrees
 
 
 def at_rest(made, *renderers, tips: list[tuple[str, str]], mode: str = "vline") -> None:

@@ -256,8 +256,8 @@ export function render({ model }) {
     if (e.key === "z" && !e.shiftKey) { e.preventDefault(); $("undo").click(); }
     if (e.key === "y" || (e.key === "Z" && e.shiftKey) || (e.key === "z" && e.shiftKey)) { e.preventDefault(); $("redo").click(); }
   });
-  $("shows").replaceChildren(...Object.entries(model.shown).map(([value, label]) => {
-    const input = el("input", { type: "radio", name: "shows", value });
+  $("shows").replaceChildren(...Object.entries(model.shown).map(([value, [label, full]]) => {
+    const input = el("input", { type: "radio", name: "shows", value, "aria-label": full, title: full });
     input.addEventListener("change", () => say({ do: "shows", text: value }));
     return el("label", {}, input, " " + label);
   }));

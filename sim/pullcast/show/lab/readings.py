@@ -118,7 +118,8 @@ def curve_of(engine: Engine, points: Mapping[float, Point | Failed], speeds: tup
                 row = {}
         rows.append(row)
     names = sorted({name for row in rows for name in row} - {"status"})
-    return Curve(np.array(speeds), {n: np.array([row.get(n, np.nan) for row in rows]) for n in names}, tuple(troubles))
+    columns = {n: np.array([row.get(n, np.nan) for row in rows]) for n in names}
+    return Curve(np.array(speeds), columns, tuple(troubles))
 
 
 def numbers_of(engine: Engine, point: Point) -> dict[str, float]:
@@ -135,7 +136,7 @@ def numbers_of(engine: Engine, point: Point) -> dict[str, float]:
 @dataclass(frozen=True)
 class Cycle:
     """One cylinder over one cycle, arrays over ``ANGLES`` (SI): ``traces`` by the names of
-    ``pullcast.results.variables``; ``volume`` m3; ``along`` (m) and ``pressure`` (places, angles) of the wave picture,
+    ``pullcast.results.variables``; ``volume`` m3; ``along`` (m) and ``pressure`` (places, angles) of the waves,
     empty for the lumped model. ``numbers`` are those of the point."""
 
     rpm: float

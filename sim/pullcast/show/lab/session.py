@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import Executor
-from dataclasses import dataclass
+from concurrent.futures import Executor, Future
+from dataclasses import dataclass, field
 
 from pullcast.answers.check import check
-from pullcast.errors import CardError, InputError, PullcastError
+from pullcast.errors import InputError, PullcastError
 from pullcast.show.lab import address
 from pullcast.show.lab.address import View
 from pullcast.show.lab.behind import Behind
@@ -17,7 +17,7 @@ from pullcast.show.lab.cycle_figures import CycleFigures
 from pullcast.show.lab.drawing import Drawing
 from pullcast.show.lab.files import card_file, report_file, seen_card
 from pullcast.show.lab.history import History
-from pullcast.show.lab.lesson_side import LessonSide
+from pullcast.show.lab.lesson_side import LessonSide, run_lesson
 from pullcast.show.lab.newest import Newest
 from pullcast.show.lab.panel_view import knob_view
 from pullcast.show.lab.readings import shown_speed, wave_jobs
@@ -31,12 +31,20 @@ REST = 350  # ms of stillness before the waves are marched
 
 @dataclass(frozen=True)
 class Shared:
-    """What all open pages share: the shelf, the background, threads for the lumped model, lessons, units."""
+    """What all open pages share: the shelf, the background, threads for the lumped model, lessons run, units."""
 
     shelf: Shelf
     behind: Behind
     threads: Executor
     units: str = "si"
+    lessons: dict[str, Future] = field(default_factory=dict)
+
+    def lesson(self, key: str) -> Future:
+        """The result of a lesson's run, which is the same for everybody: computed once."""
+        known = self.lessons.get(key)
+        if known is None or (known.done() and known.exception() is not None):
+            known = self.lessons[key] = self.behind.submit(run_lesson, key)
+        return known
 
 
 class Session:
@@ -157,9 +165,9 @@ class Session:
                 name, text = report_file(setup, speeds, points)
             except PullcastError as error:
                 told = f"No report: {error}"
-                self._soon(lambda: self.wire.tell(told))
+                self.soon(lambda: self.wire.tell(told))
             else:
-                self._soon(lambda: self.wire.hand_out(name, text, "text/html", f"{name} is one file, to be printed."))
+                self.soon(lambda: self.wire.hand_out(name, text, "text/html", f"{name} is one file, to be printed."))
 
         self.shared.threads.submit(work)
 
@@ -204,8 +212,6 @@ class Session:
                 self.fields, self.faults = {"key": " ".join([*self.fields.values(), *self.faults])}, []
             elif what and what not in self.fields and not isinstance(error, BadKnob):
                 self.fields[what], self.faults = " ".join([*self.faults, *self.fields.values()]), []
-            elif not what and isinstance(error, CardError):
-                self.faults = [*self.faults]
             self.show_knobs()
             return False
         self.history.push(bench, what)
@@ -261,7 +267,7 @@ class Session:
             results.lumped = curve
             self.show_results()
 
-        self._soon(keep_curve)
+        self.soon(keep_curve)
         if results.lumped_cycle is None or results.lumped_cycle.rpm != rpm:
             cycle = lumped_cycle(results.engine, rpm)
 
@@ -269,7 +275,7 @@ class Session:
                 results.lumped_cycle = cycle
                 self.show_results()
 
-            self._soon(keep_cycle)
+            self.soon(keep_cycle)
 
     def _march(self) -> None:
         """Have the waves marched that are not known yet, now and of the base."""
@@ -282,7 +288,7 @@ class Session:
                 jobs.append(job)
         self._total, self._owners, self._jobs = len(jobs), owners, jobs  # jobs are held so that ids stay theirs
         self._done = 0
-        self.shared.behind.run(self, jobs, lambda job, point: self._soon(lambda: self._landed(jobs, job, point)))
+        self.shared.behind.run(self, jobs, lambda job, point: self.soon(lambda: self._landed(jobs, job, point)))
         self.show_march()
 
     def _landed(self, jobs: list[Job], job: Job, point) -> None:
@@ -297,7 +303,7 @@ class Session:
         self._stopped = True
         self.show_march()
 
-    def _soon(self, what: Callable[[], None]) -> None:
+    def soon(self, what: Callable[[], None]) -> None:
         """Do something on the page's thread."""
         if not self._closed:
             self.doc.add_next_tick_callback(lambda: None if self._closed else what())

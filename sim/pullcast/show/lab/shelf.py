@@ -44,7 +44,7 @@ class Shelf:
         return self.opened or next(iter(self.engines))
 
     def tree(self, reference: str) -> Tree:
-        """The planted tree of an engine on the shelf; InputError if it is not there, CardError if it is not a card."""
+        """The planted tree of an engine on the shelf; InputError if it is not there, CardError if it is no card."""
         if reference not in self.engines:
             msg = f"there is no engine {reference!r} on the shelf"
             raise InputError(msg)

@@ -58,7 +58,7 @@ def caption(name: str, model: str, complete: bool, weak: Curve | None, now: Curv
     """Fig. 1 in words: what is drawn, by which model, and how far the models are apart."""
     told = f"Full-load {SHOWN[name]} by {MODELS[model]}"
     if not complete:
-        return told + ", which sees restriction and inertia but no waves; dots are points of the wave model as they come."
+        return f"{told}, which sees restriction and inertia, no waves; dots are the wave model's points as they come."
     told += " (line and dots)."
     if weak is None:
         return told
@@ -66,12 +66,12 @@ def caption(name: str, model: str, complete: bool, weak: Curve | None, now: Curv
     if not np.isfinite(apart).any():
         return told
     k = int(np.nanargmax(np.abs(apart)))
-    return (f"{told} The lumped model (dotted) is {np.sqrt(np.nanmean(apart**2)):.1f} % away in torque (rms), most at "
-            f"{now.speeds[k]:.0f} rpm: {apart[k]:+.1f} %.")
+    return (f"{told} The lumped model (dotted) is {np.sqrt(np.nanmean(apart**2)):.1f} % away in torque (rms), most "
+            f"at {now.speeds[k]:.0f} rpm: {apart[k]:+.1f} %.")
 
 
 def events(engine: Engine, rpm: float) -> str:
-    """Opening and closing of both valves at 1 mm of lift, and the overlap there, at a speed (cam phasing included)."""
+    """Opening and closing of both valves at 1 mm of lift at a speed (cam phasing included), in words."""
     intake, exhaust = lifts_at(engine, rpm)
     if min(intake.max_lift, exhaust.max_lift) <= 1e-3:
         return ""

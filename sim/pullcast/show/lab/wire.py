@@ -11,7 +11,7 @@ from panel.custom import JSComponent
 
 from pullcast.sheets.files import MAX_BYTES
 from pullcast.show.lab.bench import LONGEST
-from pullcast.show.lab.curve_figures import SHOWN
+from pullcast.show.lab.curve_figures import SHORT, SHOWN
 
 PLAIN = ("ready", "undo", "redo", "reset", "rebase", "save", "report", "lessons", "stop", "march")
 KEYED = ("knob", "part", "card", "key", "lesson", "try")
@@ -55,7 +55,7 @@ class Wire(JSComponent):
     card = param.Dict(default={})
     lesson = param.Dict(default={})
     query = param.String(default=None, allow_None=True)
-    shown = param.Dict(default=SHOWN)
+    shown = param.Dict(default={name: [SHORT[name], SHOWN[name]] for name in SHOWN})
 
     _esm = Path(__file__).parent / "page.js"
 

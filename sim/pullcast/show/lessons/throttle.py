@@ -33,7 +33,8 @@ def measure(lesson: Lesson, on_point: Progress | None = None) -> LessonResult:
     size = [percent(b, a) for a, b in zip(*(d["torque"].values for d in boxes.values()), strict=True)]
     facts = {"low": SPEEDS[0], "high": SPEEDS[-1], "lost_low": lost[0], "lost_high": lost[-1], "first": first,
              "seen": SPEEDS[1], "air_first": air[1], "air_last": air[-1], "drop_big": drop[big.label][-1],
-             "drop_small": drop[small.label][-1], "straight": first * air[-1] / air[1],
+             "drop_small": drop[small.label][-1], "extra": drop[small.label][-1] - drop[big.label][-1],
+             "a_kpa": lost[-1] / (drop[small.label][-1] - drop[big.label][-1]), "straight": first * air[-1] / air[1],
              "by_speed": first * (SPEEDS[-1] / SPEEDS[1]) ** 2, "plenum_low": PLENUM_SPEEDS[0],
              "plenum_high": PLENUM_SPEEDS[-1], "size_low": change(size[0]), "size_high": change(size[-1])}
     rows = [[label, *(f"{t:.1f}" for t in d["torque"].values)] for label, d in found.items()]

@@ -18,7 +18,6 @@ from reportlab.platypus import (
     PageTemplate,
     Paragraph,
     Spacer,
-    Table,
 )
 
 from pullcast.show.report import table_setting
@@ -30,6 +29,7 @@ SIZES = {"a4": pagesizes.A4, "letter": pagesizes.LETTER}
 GREY, LINE, BLUE = colors.HexColor("#555555"), colors.HexColor("#999999"), colors.HexColor("#0072B2")
 INCH = 72.0
 FOOT = 18.0  # mm below the text
+CAPTION, SHRUNK = 8.0, 0.72  # points about a caption; smallest share of a picture's full size
 
 
 @dataclass
@@ -44,16 +44,29 @@ class Gap:
 
 
 class Placed(Flowable):
-    """Keeps room for a picture and notes where the room is."""
+    """A picture's room with its caption; notes where the room is. It shrinks a little rather than leave a page half
+    empty."""
 
-    def __init__(self, gap: Gap, width: float, height: float):
+    def __init__(self, gap: Gap, size: tuple[float, float], caption: Paragraph):
         super().__init__()
-        self.gap, self.width, self.height = gap, width, height
+        self.gap, self.size, self.caption, self.full = gap, size, caption, gap.scale
+
+    def wrap(self, width: float, height: float) -> tuple[float, float]:
+        """Full size where that fits or nothing does, else what fits down to ``SHRUNK`` of it."""
+        self.below = self.caption.wrap(width, height)[1] + CAPTION
+        fits = (height - self.below) / (self.size[1] * self.full)
+        self.gap.scale = self.full * (fits if SHRUNK <= fits < 1.0 else 1.0)
+        return width, self.size[1] * self.gap.scale + self.below
+
+    def least(self, width: float, height: float) -> float:
+        """Height below which it goes to the next page."""
+        return self.caption.wrap(width, height)[1] + CAPTION + SHRUNK * self.size[1] * self.full + 1.0
 
     def draw(self) -> None:
-        """Note page and place."""
+        """Note page and place; draw the caption."""
         self.gap.page = self.canv.getPageNumber()
-        self.gap.x, self.gap.y = self.canv.absolutePosition(0, 0)
+        self.gap.x, self.gap.y = self.canv.absolutePosition(0, self.below)
+        self.caption.drawOn(self.canv, 0, CAPTION / 2)
 
 
 class Ruled(Flowable):
@@ -123,6 +136,8 @@ def _needed(head: list, flow: list, width: float, height: float) -> float:
     """Room (points) without which headings and what follows them begin a new page: a third of a page at most of what
     can be split, else all of it."""
     above = sum(f.wrap(width, height)[1] + f.getSpaceBefore() + f.getSpaceAfter() for f in head)
+    if isinstance(flow[0], Placed):
+        return above + flow[0].least(width, height)
     below = sum(f.wrap(width, height)[1] + f.getSpaceBefore() + f.getSpaceAfter() for f in flow)
     whole = len(flow) == 1 or below < height / 3
     return min(above + (below if whole else 60.0) + 1.0, height)
@@ -150,16 +165,13 @@ def _listing(text: str, style: ParagraphStyle) -> list:
     return [Paragraph(kept(line) or "\u00a0", style) for line in text.splitlines()]
 
 
-def _picture(block: Picture, styles, width: float, height: float, gaps: list[Gap]) -> Table:
+def _picture(block: Picture, styles, width: float, height: float, gaps: list[Gap]) -> Placed:
     figure = block.make()
     w, h = (INCH * v for v in figure.get_size_inches())
     scale = min(width / w, (height - 40) / h, 1.15)
     gap = Gap(picture_pdf(figure), scale)
     gaps.append(gap)
-    caption = Paragraph(escape(block.text), styles["caption"])
-    return Table([[Placed(gap, w * scale, h * scale)], [caption]], [width], style=table_setting.style([
-        ("NOSPLIT", (0, 0), (0, 1)), ("LEFTPADDING", (0, 0), (0, 1), 0), ("RIGHTPADDING", (0, 0), (0, 1), 0),
-        ("TOPPADDING", (0, 0), (0, 1), 1), ("BOTTOMPADDING", (0, 0), (0, 1), 1)]), hAlign="LEFT")
+    return Placed(gap, (w, h), Paragraph(escape(block.text), styles["caption"]))
 
 
 def _numbered(document: Sheet, face: dict[str, str]):
