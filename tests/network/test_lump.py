@@ -71,11 +71,44 @@ def test_an_exit_loses_its_head_and_a_step_only_the_sudden_enlargements_share():
     made, names = lump(Network(
         (pipe("a", End("ambient", loss_in=0.2, loss_out=0.1), End("step", angle_deg=180.0), 0.03),
          pipe("b", End("step"), End("closed"), 0.06)), (), (Junction("step"),)), GAS)
-    a_ambient, a_step, b_step = (made.link[:, i] for i in range(3))
-    assert (a_ambient[M.L_IN], a_ambient[M.L_OUT]) == (0.2, 1.1)
-    assert a_step[M.L_OUT] == pytest.approx((1 - 0.25) ** 2)
-    assert b_step[M.L_OUT] == 0.0
-    assert names.junctions == ("step",)
+    ambient, step = made.link.T
+    assert (ambient[M.L_IN], ambient[M.L_OUT]) == (0.2, 1.1)
+    assert step[M.L_OUT] == pytest.approx((1 - 0.25) ** 2)
+    assert step[M.L_IN] == 0.0
+    assert names.stores == ("ambient", "a", "b")
+    assert names.steps == (("step", 1, 2),)
+
+
+def test_a_step_is_one_link_of_both_halves_and_its_room_is_shared_out():
+    def pipe(name, start, end, d):
+        return Pipe(name, start, end, (Segment(0.4, disc(d), disc(d), bend_loss=0.6),))
+
+    def volumes(pipes, junction):
+        made, _ = lump(Network(pipes, (), (junction,)), GAS)
+        return made, made.const[M.K_VOLUME, made.first_pipe :]
+
+    wide = pipe("a", End("ambient"), End("step", angle_deg=180.0), 0.06)
+    narrow = pipe("b", End("step"), End("closed"), 0.03)
+    made, held = volumes((wide, narrow), Junction("step", volume=4e-5))
+    step = made.link[:, 1]
+    assert made.link_at[:2, 1].tolist() == [1, 2]
+    assert step[M.L_INERTIA] == pytest.approx(0.2 / disc(0.06) + 0.4 / disc(0.03))  # half of one, all of the other
+    assert step[M.L_BENDS] == pytest.approx(0.5 * (0.3 / disc(0.06) ** 2 + 0.6 / disc(0.03) ** 2))
+    assert step[M.L_IN] == pytest.approx((1 - 0.25) ** 2 * 16)  # of the narrow pipe's head, on the wide one's
+    assert step[M.L_OUT] == 0.0
+    assert step[M.L_NARROWEST] == pytest.approx(disc(0.03))
+    assert held == pytest.approx(volumes((wide, narrow), Junction("step", volume=2e-5))[1] + 1e-5)
+
+
+def test_an_orifice_or_an_injection_keeps_its_junction():
+    def kept(end, injections=()):
+        pipes = (Pipe("a", End("ambient"), end, (Segment(0.3, 1e-3, 1e-3),)),
+                 Pipe("b", End("step"), End("closed"), (Segment(0.3, 1e-3, 1e-3),)))
+        return lump(Network(pipes, (), (Junction("step"),), injections=injections), GAS)[1].junctions
+
+    assert kept(End("step", angle_deg=180.0)) == ()
+    assert kept(End("step", angle_deg=180.0, area=5e-4)) == ("step",)
+    assert kept(End("step", angle_deg=180.0), (Injection("a", 0.05, "end", 0.5, 298.15),)) == ("step",)
 
 
 def test_jets_of_a_collector_lose_their_head():

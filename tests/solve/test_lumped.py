@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -9,6 +10,7 @@ import pytest
 from engines import disc, single, twin
 from pullcast.answers.fidelity import discrepancy
 from pullcast.answers.performance import performance
+from pullcast.card import read_engine
 from pullcast.errors import InputError, SolveError
 from pullcast.gasdata.tables import gas_table
 from pullcast.kernels import layout as L
@@ -17,7 +19,9 @@ from pullcast.solve import lumped
 from pullcast.solve.lumped import settle_lumped
 from pullcast.solve.numerics import Numerics
 from pullcast.solve.settle import settle
-from pullcast.solve.sweep import sweep
+from pullcast.solve.sweep import settle_many, sweep
+
+V8 = Path(__file__).parents[2] / "configs" / "engines" / "hillclimb_v8.toml"
 
 
 def throttled(diameter):
@@ -50,11 +54,12 @@ def test_equal_engines_give_equal_numbers_whatever_came_before():
     assert np.array_equal(first.books, again.books)
 
 
-def test_crank_step_hardly_matters():
-    engine = twin()
-    fine = [Numerics(max_step_deg=s, tolerance=1e-5, max_cycles=60) for s in (1.0, 0.25)]
-    torque = [performance(engine, settle_lumped(engine, 3500.0, n))["torque"] for n in fine]
-    assert torque[0] == pytest.approx(torque[1], rel=0.01)
+@pytest.mark.parametrize(("make", "rpm"), [(twin, 3500.0), (single, 2000.0), (single, 6500.0)])
+def test_crank_step_hardly_matters(make, rpm):
+    engine = make()
+    fine = [Numerics(max_step_deg=s, tolerance=1e-5, max_cycles=60) for s in (1.0, 0.125)]
+    torque = [performance(engine, settle_lumped(engine, rpm, n))["torque"] for n in fine]
+    assert torque[0] == pytest.approx(torque[1], rel=0.005)
 
 
 def test_more_cycles_do_not_change_the_answer():
@@ -149,6 +154,32 @@ def test_sweep_switches_and_refuses():
     assert np.array_equal(lumped[1].books, settle_lumped(engine, 4000.0).books)
     with pytest.raises(InputError, match="no fidelity 'waves'; there are 'wave' and 'lumped'"):
         sweep(engine, [2000.0], fidelity="waves")
+
+
+def test_many_points_are_bit_for_bit_those_of_one():
+    engines, speeds = [single(), twin(), single()], [2000.0, 3000.0, 4000.0]
+    together = settle_many(engines, speeds, workers=2)
+    alone = [settle_lumped(e, rpm) for e, rpm in zip(engines, speeds, strict=True)]
+    for a, b in zip(together, alone, strict=True):
+        assert np.array_equal(a.out, b.out, equal_nan=True)
+        assert np.array_equal(a.books, b.books)
+        assert a.history == b.history
+
+
+def test_many_points_need_a_speed_each():
+    with pytest.raises(InputError, match="2 engines but 1 speeds; give one speed for each engine"):
+        settle_many([single(), twin()], [2000.0])
+
+
+def test_a_step_between_two_pipes_still_has_a_pressure():
+    point = settle_lumped(read_engine(V8), 3000.0, Numerics(max_cycles=3))
+    assert 0.9e5 < point.junction_pressure["primary 1 step 1"] < 2e5
+
+
+def test_traces_in_long_steps_pass_through_those_in_short_ones():
+    long, short = (settle_lumped(single(), 3000.0, Numerics(max_step_deg=s), traces=True).trace[0, L.T_P]
+                   for s in (1.0, 0.25))
+    assert np.abs(long / short - 1).max() < 0.05
 
 
 def test_discrepancy_is_lumped_minus_wave():

@@ -76,7 +76,7 @@ def fill_gate(gas, gate, s, room, local, dtheta, dt):
     yb = s[L.S_BURNED] / s[L.S_M]
     dh = 0.0
     dR = 0.0
-    if T > gas[P_EQ_T]:
+    if gas[P_EQ_T] < T:
         dh, dR = increment(gas, T, math.log(p))
     c = blend(gas, yf, yb)
     R = packed_R(gas, yf, yb) + yb * dR

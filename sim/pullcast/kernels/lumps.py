@@ -1,7 +1,8 @@
 """The arrays of the lumped model: every row named, with unit and meaning.
 
 ``ns`` stores of well-stirred gas: the surroundings (0), the volumes, the junctions, then one per pipe. ``nl`` links:
-the column of gas between a pipe's store and the store at one of its ends (a volume's, a junction's or a pipe's); flow is positive *into the pipe*.
+the column of gas between a pipe's store and the store at one of its ends (a volume's, a junction's or another
+pipe's); flow is positive *into the pipe*.
 ``nv`` valves, ``ni`` injectors, ``nc`` cylinders.
 """
 

@@ -139,7 +139,7 @@ def _joined(grids: list[Grid], ends: L.Ends, e: int, mate: int) -> dict[int, flo
 
 def _links(ends: L.Ends, grids: list[Grid], steps: dict[int, tuple[int, int]], first: tuple[int, int]):
     """Link arrays, and the link at each pipe end (-1: none); ``first`` junction and pipe among the stores."""
-    mates = {a: b for a, b in steps.values()}
+    mates = dict(steps.values())
     linked = [e for e in range(len(ends.kind)) if ends.kind[e] in LINKED and e not in mates.values()]
     at = np.zeros((M.N_COUNT, len(linked)), dtype=np.int64)
     link = np.zeros((M.L_COUNT, len(linked)))
@@ -254,7 +254,8 @@ def lump(network: Network, gas: GasTable, cylinders: L.Cylinders | None = None) 
         valve_at=valve_at, valve=valve,
         injector_at=injector_at, injector=injector, gate=np.zeros((len(c.phase), M.G_COUNT)),
         pace=np.ones(M.BLOCKS, dtype=np.int64), phase=c.phase,
-        geometry=c.geometry, room=np.array([volume(c.geometry, 0.5 * i) for i in range(1441)]), area_fwd=c.area_fwd[:2].copy(), area_rev=c.area_rev[:2].copy(), closed=c.closed,
+        geometry=c.geometry, room=np.array([volume(c.geometry, 0.5 * i) for i in range(1441)]),
+        area_fwd=c.area_fwd[:2].copy(), area_rev=c.area_rev[:2].copy(), closed=c.closed,
         burn=c.burn, flame=c.flame, walls=c.walls, fuelling=fuelling, state=c.state, acc=c.acc, out=c.out,
         books=model.books,
     )
