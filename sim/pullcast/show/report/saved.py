@@ -103,7 +103,7 @@ def _text(value: Any) -> str:
 def _flat(value: Any) -> bool:
     """Whether a value fits into one cell."""
     return not isinstance(value, dict) and not (
-        isinstance(value, list) and (len(value) > 4 or any(isinstance(x, dict | list) for x in value)))
+        isinstance(value, list) and (len(value) > 12 or any(isinstance(x, dict | list) for x in value)))
 
 
 def _tables(v: Mapping[str, Any]) -> Iterator[Grid]:
