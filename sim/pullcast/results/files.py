@@ -8,9 +8,12 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
+
 from pullcast.errors import InputError, StoreError
 from pullcast.results.records import rows
 from pullcast.results.variables import VARIABLES
+from pullcast.results.whole import faults
 
 FORMAT = 1  # of the netCDF layout; raised when a reader of the old one would misread the new one
 LARGEST = 500_000_000  # bytes of a result in memory
@@ -74,11 +77,19 @@ def load_dataset(path: str | Path):
     if found is None or "torque" not in dataset:
         msg = f"{path}: is netCDF but not a result of pullcast. Give a file written by --out NAME.nc."
         raise StoreError(msg)
+    if not isinstance(found, int | np.integer) or found < 1:
+        msg = f"{path}: its layout {found!r:.20} is none of pullcast's. Write the result again with --out NAME.nc."
+        raise StoreError(msg)
     if int(found) > FORMAT:
         msg = f"{path}: written in layout {int(found)} by a newer pullcast; this one reads up to {FORMAT}. Update it."
         raise StoreError(msg)
+    dataset = _plain_attrs(dataset)
+    wrong = faults(dataset)
+    if wrong:
+        msg = f"{path}: is not a whole result ({'; '.join(wrong[:4])}). Write it again with --out NAME.nc."
+        raise StoreError(msg)
     dataset["status"] = dataset["status"].astype(object)
-    return _plain_attrs(dataset)
+    return dataset
 
 
 def _measure(path: Path) -> None:
