@@ -24,7 +24,8 @@ def test_every_meaning_has_a_key():
 
 
 def test_page_is_fresh():
-    assert PAGE.read_text(encoding="utf-8") == card_keys_page(), "run: python -m pullcast.show.card_keys --out examples/guide/card_keys.md"
+    remedy = "run: python -m pullcast.show.card_keys --out examples/guide/card_keys.md"
+    assert PAGE.read_text(encoding="utf-8") == card_keys_page(), remedy
 
 
 def test_every_class_default_stands_on_the_page():

@@ -54,7 +54,7 @@ def test_a_session_is_judged(capsys, tmp_path):
     ("junk.json", [], 1, "junk.json: cannot be read as a saved document"),
     ("junk.lock.json", [], 1, "junk.lock.json"),
     ("junk.toml", [], 2, "not valid TOML"),
-    ("junk.txt", [], 2, "name files ending in .toml, .nc, .json, not .txt"),
+    ("junk.txt", [], 2, "name files ending in .toml, .nc, .json, .jsonl, not .txt"),
     (".", [], 2, "is a folder"),
     ("pull.nc", ["--swap", "cam.advance=6 deg"], 2, "--swap explains a swap on one engine card; none named"),
     ("pull.nc", ["--diagnose"], 2, "--diagnose is for one session card; none named"),

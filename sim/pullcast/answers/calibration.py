@@ -10,6 +10,7 @@ import numpy as np
 from pullcast.answers.unknowns import Prior, put_all, unknown
 from pullcast.card.engine import Assumed, Engine
 from pullcast.errors import InputError
+from pullcast.results.html import answer_html
 
 LEARNT, PARTLY = 0.5, 0.85  # posterior over prior sd below which an unknown counts as learnt, partly learnt
 NORMAL95 = 1.959964
@@ -177,6 +178,13 @@ class Calibration:
                 f"{f.sd:.2g} after: {f.told}{', on its ' + f.at_bound + ' bound' if f.at_bound else ''}"
                 for f in self.found]
         return "\n".join([head, *rows, *(f"note: {n}" for n in self.notes)])
+
+    def _repr_html_(self) -> str:
+        rows = [(unknown(f.key).label, f"{f.prior.value:.3g} ± {f.prior.sd:.2g}", f"{f.value:.4g} ± {f.sd:.2g}",
+                 f"{f.low:.3g} to {f.high:.3g}", f"on its {f.at_bound} bound" if f.at_bound else f.told)
+                for f in self.found]
+        heads = ("unknown", "before", "after", "95 % range", "")
+        return answer_html([repr(self).split("\n")[0]], heads, rows, self.notes)
 
 
 def facts_of(engine: Engine) -> Facts:

@@ -17,7 +17,8 @@ NOT_CONVERGED = 3
 def report(
     what: Annotated[list[Path], typer.Argument(metavar="WHAT...", show_default=False, help="Engine or session cards, "
                                                "shortlists and calibrations (.toml), saved curves (.nc), rankings "
-                                               "and other saved documents (.json), locks (.lock.json).")],
+                                               "and other saved documents (.json), locks (.lock.json), records of "
+                                               "forecasts (.jsonl).")],
     out: Annotated[list[Path], typer.Option(metavar="PATH", show_default=False, help="Where to write: .html, .pdf, "
                                             "or a folder for both. Can be repeated.")],
     paper: Annotated[Literal["a4", "letter"], typer.Option(help="Paper it prints on.")] = "a4",

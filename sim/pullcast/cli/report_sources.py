@@ -10,7 +10,7 @@ from typing import Any
 
 from pullcast.errors import InputError
 
-KINDS = (".toml", ".nc", ".json")
+KINDS = (".toml", ".nc", ".json", ".jsonl")
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,8 @@ def answers_of(files: Sequence[Path], asked: Asked) -> list[Any]:
 
 
 def kind_of(file: Path) -> str:
-    """What a file is: "engine", "session", "shortlist", "calibration", "curve", "lock", "ranking" or "saved".
+    """What a file is: "engine", "session", "shortlist", "calibration", "curve", "lock", "record",
+    "ranking" or "saved".
 
     Raises InputError when there is no such file or none of these; CardError when a card cannot be read.
     """
@@ -75,6 +76,8 @@ def kind_of(file: Path) -> str:
     suffix = file.suffix.lower()
     if suffix == ".nc":
         return "curve"
+    if suffix == ".jsonl":
+        return "record"
     if suffix == ".json":
         return "lock" if file.name.lower().endswith(".lock.json") else _saved_kind(file)
     if suffix != ".toml":
@@ -153,6 +156,12 @@ def _ranking(file: Path, asked: Asked) -> list[Any]:
     return [read_ranking(file)]
 
 
+def _record(file: Path, asked: Asked) -> list[Any]:
+    from pullcast.show.report.of_record import read_record
+
+    return [read_record(file)]
+
+
 def _saved(file: Path, asked: Asked) -> list[Any]:
     from pullcast.show.report.saved import read_saved
 
@@ -161,7 +170,7 @@ def _saved(file: Path, asked: Asked) -> list[Any]:
 
 _SOURCES: dict[str, Callable[[Path, Asked], list[Any]]] = {
     "engine": _engine, "session": _session, "shortlist": _shortlist, "calibration": _calibration, "curve": _curve,
-    "lock": _lock, "ranking": _ranking, "saved": _saved,
+    "lock": _lock, "record": _record, "ranking": _ranking, "saved": _saved,
 }
 
 

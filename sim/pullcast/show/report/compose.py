@@ -28,6 +28,7 @@ HOMES = {
     ("pullcast.answers.diagnose", "Diagnosis"): ("of_why", "diagnosis_share"),
     ("pullcast.answers.tune", "Tuning"): ("of_why", "tuning_share"),
     ("pullcast.answers.lock", "Lock"): ("of_lock", "share"),
+    ("pullcast.show.report.of_record", "Record"): ("of_record", "share"),
     ("pullcast.show.report.saved", "Saved"): ("saved", "share"),
 }
 VALIDITY = (
