@@ -132,6 +132,11 @@ COMMON = {
     "exhaust.heat_factor": "1.0 1.4 2.5",
     "exhaust.roughness": "0.01 0.04 0.15 mm",
     "mixture.evaporated": "0.0 0.5 1.0",  # petrol, in port and cylinder together; other fuels: ``EVAPORATED``
+    # Standard deviation of the mixture's strength about its mean, over cylinders, cycles and within a charge. At
+    # lambda 1 engines leave some 0.7 % CO and 0.7 % O2 in the dry exhaust (Spindt 1965; Heywood 1988, sec. 4.9, 11.3,
+    # from memory), which burning of an even mixture to equilibrium does not: with 0.4 sd of lambda short of air and as
+    # much over it, both give 0.05 to 0.06.
+    "mixture.spread": "0.03 0.05 0.07",
     "burn.ca50": "6 8 12 deg",
     "burn.efficiency": "0.95 0.97 0.99", "burn.squish_clearance": "0.8 1.1 1.6 mm",
     "walls.factor": "0.7 1.0 1.3",
@@ -150,6 +155,9 @@ _FOUR_VALVE = {
     "head.intake.stem_diameter": "4.5 5.5 6.5 mm", "head.exhaust.stem_diameter": "4.5 5.5 6.5 mm",
     "burn.duration_10_90": "17 21 26 deg", "burn.delay": "13 16.5 21 deg",
     "burn.plug_offset": "0.00 0.01 0.04 x bore", "burn.squish": "0.00 0.08 0.20",
+    # Tumble coefficient on a steady bench of pentroof heads not made for tumble; with tumble ports 0.5 and more
+    # (common practice, no source)
+    "burn.tumble": "0.10 0.30 0.50",
     "cam.intake.rocker_ratio": "1.0 1.0 1.0", "cam.exhaust.rocker_ratio": "1.0 1.0 1.0",
     "cam.intake.lash": "0.12 0.18 0.25 mm", "cam.exhaust.lash": "0.18 0.24 0.30 mm",
     "cam.advance": "-3 0 3 deg",
@@ -159,6 +167,7 @@ _TWO_VALVE = {
     "head.intake.stem_diameter": "7.0 8.0 8.8 mm", "head.exhaust.stem_diameter": "7.0 8.0 8.8 mm",
     "burn.duration_10_90": "21 25 31 deg", "burn.delay": "15 18.5 24 deg",
     "burn.plug_offset": "0.05 0.12 0.25 x bore", "burn.squish": "0.15 0.25 0.35",
+    "burn.tumble": "0.00 0.00 0.10",
 }
 
 

@@ -39,7 +39,7 @@ from pullcast.kernels.packed import (
     packed_R,
     settled_state,
 )
-from pullcast.kernels.walls import coefficient
+from pullcast.kernels.walls import WOSCHNI, coefficient
 
 FIRING_TDC = 360.0
 PREPARE = 300.0  # deg, local: burn parameters are evaluated here
@@ -50,12 +50,47 @@ BURN_END = 0.9985
 
 
 @kernel
-def wall_heat(g, walls, theta, p, T, R, V, sp, exchanging):
-    """Heat flow to head, piston and liner, W."""
-    h = coefficient(int(walls[3]), walls[4], g[0], V, p, T, R, sp, exchanging)
+def fire_speed(g, s, p, V):
+    """Gas speed that burning adds in Woschni 1967, m/s: 3.24e-3 (Vd T/(p V) at the valves' closing) (p - motored p).
+
+    The motored pressure is polytropic from the closing with exponent 1.32. 0 before the valves have shut.
+    """
+    if s[L.S_SHUT_V] <= 0.0:
+        return 0.0
+    swept = 0.25 * math.pi * g[0] * g[0] * g[1]
+    motored = s[L.S_SHUT_P] * (s[L.S_SHUT_V] / V) ** 1.32
+    return 3.24e-3 * swept * s[L.S_SHUT_T] / (s[L.S_SHUT_P] * s[L.S_SHUT_V]) * max(p - motored, 0.0)
+
+
+@kernel
+def wall_heat(g, walls, theta, p, T, R, V, sp, fire, exchanging):
+    """Heat flow to head, piston and liner, W; ``fire`` see ``fire_speed``."""
+    h = coefficient(int(walls[3]), walls[4], g[0], V, p, T, R, sp, fire, exchanging)
     area = 0.25 * math.pi * g[0] * g[0]
     liner = math.pi * g[0] * (piston_height(g, theta) + 0.1 * g[0])
     return h * (area * g[5] * (T - walls[1]) + area * (T - walls[0]) + liner * (T - walls[2]))
+
+
+@kernel
+def squeezed(g, s, gamma, theta, at):
+    """Temperature and pressure at angle ``at`` of the charge at ``theta``, compressed or expanded adiabatically."""
+    ratio = volume(g, theta) / volume(g, at)
+    return s[L.S_T] * ratio ** (gamma - 1.0), s[L.S_P] * ratio ** gamma
+
+
+@kernel
+def half_burned(gas, g, burn, s, gamma, theta, at):
+    """Unburned temperature and pressure when half is burned at angle ``at``: pressure midway between motored and that
+    of the whole charge burned there at constant volume, the unburned gas compressed to it adiabatically."""
+    T, p = squeezed(g, s, gamma, theta, at)
+    yf = s[L.S_FUEL] / s[L.S_M]
+    yb = s[L.S_BURNED] / s[L.S_M]
+    yf1, yb1 = burned_composition(gas[P_AFR], burn[4], yf, yb)
+    u = enthalpy(blend(gas, yf, yb), T) + packed_hf(gas, yf, yb) - packed_R(gas, yf, yb) * T
+    m = s[L.S_M]
+    _, full, _ = settled_state(gas, m * u, 0.0, 0.0, volume(g, at), m, m * yf1, m * yb1, 2600.0)
+    p_half = 0.5 * (p + full)
+    return T * (p_half / p) ** (1.0 - 1.0 / gamma), p_half
 
 
 @kernel
@@ -68,17 +103,17 @@ def prepare_burn(gas, g, burn, flame, s, out, theta):
     gamma = cp / (cp - R)
     x_res = yb * gas[P_R + 2] / R
     spark = burn[1] if burn[0] > 0.5 else 25.0
-    delay, dur, form, width = 0.0, 0.0, 0.0, 0.0
+    delay, dur, form, width, half = 0.0, 0.0, 0.0, 0.0, FIRING_TDC + 8.0
     for _ in range(6):
         at = max(FIRING_TDC - spark, theta)
-        ratio = volume(g, theta) / volume(g, at)
-        T = s[L.S_T] * ratio ** (gamma - 1.0)
-        p = s[L.S_P] * ratio ** gamma
-        delay, dur = durations(burn, laminar_speed(flame, T, p, x_res))
+        T, p = squeezed(g, s, gamma, theta, at)
+        T_half, p_half = half_burned(gas, g, burn, s, gamma, theta, half)
+        delay, dur = durations(burn, laminar_speed(flame, T, p, x_res), laminar_speed(flame, T_half, p_half, x_res))
         form, width = wiebe_shape(delay, dur)
-        if burn[0] > 0.5:
-            break
-        spark = after_start(LN_50, width, form) - burn[1]
+        ahead = after_start(LN_50, width, form)
+        if burn[0] < 0.5:
+            spark = ahead - burn[1]
+        half = max(FIRING_TDC - spark, theta) + ahead
     start = max(FIRING_TDC - spark, theta)
     s[L.S_START] = start
     s[L.S_WIDTH] = width
@@ -86,12 +121,13 @@ def prepare_burn(gas, g, burn, flame, s, out, theta):
     s[L.S_PREPARED] = 1.0
     s[L.S_KNOCK] = 0.0
     out[L.C_SPARK] = FIRING_TDC - start
-    out[L.C_CA50] = start + after_start(LN_50, width, form) - FIRING_TDC
-    out[L.C_DURATION] = dur
     out[L.C_TRAPPED] = s[L.S_M]
     out[L.C_RESIDUAL] = yb
     if burn[LAW] > 0.5:
         light(burn, s, out, start, theta)
+    else:
+        out[L.C_CA50] = start + after_start(LN_50, width, form) - FIRING_TDC
+        out[L.C_DURATION] = dur
 
 
 @kernel
@@ -160,8 +196,15 @@ def burn_step(gas, g, burn, walls, s, out, x, theta, dtheta, dt, sp, octane):
     mu = m - mb
     Ru = packed_R(gas, yf0, yb0)
     share = min(max((m - mb0) * Ru * s[L.S_TU] / (p0 * V0), 0.0), 1.0)
-    qu = share * dt * wall_heat(g, walls, theta, p0, s[L.S_TU], Ru, V0, sp, False)
-    qb = (1.0 - share) * dt * wall_heat(g, walls, theta, p0, s[L.S_TB], Ru, V0, sp, False)
+    if int(walls[3]) == WOSCHNI:  # made for the mean temperature; shared out by volume and excess over the walls
+        whole = dt * wall_heat(g, walls, theta, p0, s[L.S_T], Ru, V0, sp, fire_speed(g, s, p0, V0), False)
+        cold = share * max(s[L.S_TU] - walls[1], 1.0)
+        hot = (1.0 - share) * max(s[L.S_TB] - walls[1], 1.0)
+        qu = whole * cold / (cold + hot)
+        qb = whole - qu
+    else:
+        qu = share * dt * wall_heat(g, walls, theta, p0, s[L.S_TU], Ru, V0, sp, 0.0, False)
+        qb = (1.0 - share) * dt * wall_heat(g, walls, theta, p0, s[L.S_TB], Ru, V0, sp, 0.0, False)
     qu *= mu / max(m - mb0, 1e-12)
     q = qu + qb
     dV = V1 - V0
@@ -191,7 +234,7 @@ def burn_step(gas, g, burn, walls, s, out, x, theta, dtheta, dt, sp, octane):
     s[L.S_X] = mb / m
     s[L.S_T] = pb * V1 / (m * Ru)
     if mu > 0.05 * m:
-        s[L.S_KNOCK] += dt * knock_rate(pb, Tu, octane)
+        s[L.S_KNOCK] += dt * knock_rate(burn, pb, Tu, octane)
     out[L.C_T_MAX] = max(out[L.C_T_MAX], Tb)
     return work, q
 
@@ -236,7 +279,10 @@ def zone_step(gas, g, walls, s, acc, theta, dtheta, dt, sp, exchanging):
     V1 = volume(g, theta + dtheta)
     p0 = s[L.S_P]
     R = p0 * V0 / (s[L.S_M] * s[L.S_T])
-    q = dt * wall_heat(g, walls, theta, p0, s[L.S_T], R, V0, sp, exchanging)
+    fire = 0.0
+    if int(walls[3]) == WOSCHNI and s[L.S_MODE] == 2.0 and not exchanging:
+        fire = fire_speed(g, s, p0, V0)
+    q = dt * wall_heat(g, walls, theta, p0, s[L.S_T], R, V0, sp, fire, exchanging)
     s[L.S_M] += dt * acc[L.A_MASS]
     s[L.S_FUEL] = max(s[L.S_FUEL] + dt * acc[L.A_FUEL], 0.0)
     s[L.S_BURNED] = max(s[L.S_BURNED] + dt * acc[L.A_BURNED], 0.0)
@@ -253,8 +299,11 @@ def zone_step(gas, g, walls, s, acc, theta, dtheta, dt, sp, exchanging):
 
 
 @kernel
-def note_trapped(s, out, at):
+def note_trapped(g, s, out, at):
     """Keep the charge as trapped, from which the closed part of the cycle can be marched again."""
+    s[L.S_SHUT_P] = s[L.S_P]
+    s[L.S_SHUT_V] = volume(g, at)
+    s[L.S_SHUT_T] = s[L.S_T]
     out[L.C_SHUT_AT] = at
     out[L.C_SHUT_M] = s[L.S_M]
     out[L.C_SHUT_FUEL] = s[L.S_FUEL]
@@ -263,6 +312,7 @@ def note_trapped(s, out, at):
     out[L.C_SHUT_T] = s[L.S_T]
     out[L.C_SHUT_K] = s[L.S_K]
     out[L.C_SHUT_EPS] = s[L.S_EPS]
+    out[L.C_SHUT_TUMBLE] = s[L.S_TUMBLE]
 
 
 @kernel
@@ -285,7 +335,7 @@ def advance_cylinder(gas, g, burn, flame, walls, s, out, acc, books, closing, op
             merge_zones(gas, burn[4], s, out, volume(g, at))
         if closed and s[L.S_MODE] == 0.0:
             if out[L.C_SHUT_AT] == 0.0 and at < PREPARE:
-                note_trapped(s, out, at)
+                note_trapped(g, s, out, at)
             if s[L.S_PREPARED] == 0.0 and at >= PREPARE:
                 prepare_burn(gas, g, burn, flame, s, out, at)
         x = 0.0
