@@ -262,6 +262,8 @@ class Burn:
     ``law`` "wiebe" burns by those durations; "flame" predicts the burn from turbulence and the chamber: its shape
     ("roof", "wedge", "flat"), the plug's distance from the bore's axis (m), the share of the bore that is squish and
     its clearance (m), a factor on the turbulence that the flame feels, and the inlet's tumble coefficient.
+    ``crevice`` is the volume of the crevices that follow cylinder pressure, over the clearance volume
+    (0: none; 0.01 to 0.035 in a six-cylinder, Heywood 1988, sec. 8.6, from memory).
     ``knock_delay`` "douaud_eyzat" or "he" is the published delay of the knock integral.
     """
 
@@ -278,6 +280,7 @@ class Burn:
     squish_gap: float = 1.0e-3
     turbulence: float = 1.0
     tumble: float = 0.0
+    crevice: float = 0.0
     knock_delay: str = "douaud_eyzat"
 
 

@@ -71,6 +71,7 @@ class BurnCard(f.Table):
     squish_clearance: f.quantity("length", 0.0002, 0.01) | None = None
     turbulence: f.quantity("fraction", 0.1, 10.0) | None = None
     tumble: f.quantity("fraction", 0.0, 1.0) | None = None
+    crevice: f.quantity("fraction", 0.0, 0.1) | None = None
     knock_delay: Literal["douaud_eyzat", "he"] = "douaud_eyzat"
 
 
@@ -138,7 +139,7 @@ def resolve_burn(card: BurnCard, speeds: tuple[float, ...], book: Book) -> Burn:
         timing=timing, table=rows, duration_10_90_deg=book.take(card.duration_10_90, "burn.duration_10_90"),
         delay_deg=book.take(card.delay, "burn.delay"), efficiency=book.take(card.efficiency, "burn.efficiency"),
         reference_rpm=float(card.reference_speed or 3000.0),
-        knock_delay=card.knock_delay, **_flame(card, book))
+        crevice=card.crevice or 0.0, knock_delay=card.knock_delay, **_flame(card, book))
 
 
 def _flame(card: BurnCard, book: Book) -> dict[str, Any]:

@@ -4,7 +4,7 @@ Columns of ``cylinders.burn``: 0 timing kind (0 CA50, 1 spark), 1 its value (deg
 duration (deg), 3 reference spark-10 % delay (deg), 4 share of the fuel that burns, 5 piston speed (m/s),
 6 reference piston speed, 7 reference laminar speed at the spark (m/s), 8 law (0 Wiebe, 1 flame), 9 factor on the
 turbulence of the flame (``kernels.flame``), 10 reference laminar speed at half burned (m/s), 11 knock delay
-(0 Douaud & Eyzat, 1 He et al.), 12 factor of the mixture on the latter.
+(0 Douaud & Eyzat, 1 He et al.), 12 factor of the mixture on the latter, 13 volume of the crevices (m3).
 
 Columns of ``cylinders.flame``: B_M, B_2 (m/s), phi_M, phi, alpha, beta, residual factor, residual exponent:
 S_L = (B_M + B_2 (phi - phi_M)^2) (Tu/298)^alpha (p/101325)^beta (1 - c x^d), Metghalchi & Keck 1982;

@@ -8,6 +8,12 @@ Burning: unburned gas is compressed adiabatically apart from its wall heat
 (m cp dTu = Vu dp - dQu); burned gas is in equilibrium; both share the pressure
 (Heywood 1988, sec. 9.2, 14.4). The pressure is the root of the energy balance.
 
+Crevices hold gas at the mean temperature of piston and liner that the rise of pressure since ignition pushed in; it
+comes back as pressure falls and burns then (Namazian & Heywood 1982, SAE 820088; Heywood 1988, sec. 8.6; from memory).
+Like the rest of the charge it is shared between burned and unburned by the burn law, so that mass burned is x times
+what is outside the crevices. Heat of what enters: its enthalpy less its internal energy at the wall's temperature;
+what returns takes R T back from the walls.
+
 Inner functions take plain arrays: ``gas`` is the packed table (``kernels.packed``), ``g`` the geometry, ``burn``,
 ``flame`` and ``walls`` the rows of ``layout.Cylinders``, ``s``, ``out`` and ``acc`` one cylinder's state, results
 and flows. Handing on the named tuples at every step costs several times the physics.
@@ -156,18 +162,27 @@ def flame_temperature(gas, h, p, yf, yb):
 
 
 @kernel
-def zones_at(gas, p, p0, V, mu, mb, Tu0, qu, yf0, yb0, yf1, yb1, Tb0):
-    """Unburned and burned temperatures at pressure p, and the internal energy of both zones (J)."""
+def zones_at(gas, p, p0, V, m, x, least, hidden, Tc, Tu0, qu, yf0, yb0, yf1, yb1, Tb0):
+    """Unburned and burned temperatures at pressure p, internal energy of all zones (J), mass burned and in crevices.
+
+    ``x`` of the mass ``m`` outside the crevices is burned, no less than ``least`` kg; ``hidden`` is (crevice volume,
+    pressure at ignition, internal energy per mass in them, mass in them before), at ``Tc``. The energy includes the
+    heat of what enters or leaves them, which comes last.
+    """
     c = blend(gas, yf0, yb0)
+    mc = hidden[0] * max(p - hidden[1], 0.0) / (packed_R(gas, yf0, yb0) * Tc)
+    mc = min(mc, 0.5 * (m - least))
+    mb = max(x * (m - mc), least)
+    mu = m - mc - mb
     Ru = packed_R(gas, yf0, yb0)
     lnr = math.log(p / p0)
     Tu = Tu0 * math.exp(lnr * Ru / heat_capacity(c, Tu0))
     cp = heat_capacity(c, 0.5 * (Tu + Tu0))
     Tu = Tu0 * math.exp(lnr * Ru / cp)
-    if mu > 0.0:
+    if mu > 1e-4 * m:
         Tu -= qu / (mu * cp)
     Tu = min(max(Tu, 200.0), 2000.0)
-    Vb = max(V - mu * Ru * Tu / p, 1e-3 * mb * V / (mu + mb))
+    Vb = max(V - (mu * Tu + mc * Tc) * Ru / p, 1e-3 * mb * V / m)
     R0 = packed_R(gas, yf1, yb1)
     lnp = math.log(p)
     Tb = Tb0
@@ -177,7 +192,10 @@ def zones_at(gas, p, p0, V, mu, mb, Tu0, qu, yf0, yb0, yf1, yb1, Tb0):
     dh, dR = increment(gas, Tb, lnp)
     uu = enthalpy(c, Tu) + packed_hf(gas, yf0, yb0) - Ru * Tu
     hb = enthalpy(blend(gas, yf1, yb1), Tb) + packed_hf(gas, yf1, yb1) + yb1 * dh
-    return Tu, Tb, mu * uu + mb * (hb - (R0 + yb1 * dR) * Tb)
+    U = mu * uu + mb * (hb - (R0 + yb1 * dR) * Tb) + mc * hidden[2]
+    entered = mc - hidden[3]
+    q = entered * (uu + Ru * Tu - hidden[2] if entered > 0.0 else Ru * Tc)
+    return Tu, Tb, U + q, mb, mc, q
 
 
 @kernel
@@ -192,10 +210,12 @@ def burn_step(gas, g, burn, walls, s, out, x, theta, dtheta, dt, sp, octane):
     V0 = volume(g, theta)
     V1 = volume(g, theta + dtheta)
     mb0 = s[L.S_X] * m
-    mb = max(x * m, mb0)
-    mu = m - mb
     Ru = packed_R(gas, yf0, yb0)
-    share = min(max((m - mb0) * Ru * s[L.S_TU] / (p0 * V0), 0.0), 1.0)
+    Tc = 0.5 * (walls[0] + walls[2])
+    uc = enthalpy(blend(gas, yf0, yb0), Tc) + packed_hf(gas, yf0, yb0) - Ru * Tc
+    hidden = (burn[13], s[L.S_LIT_P], uc, s[L.S_CREVICE])
+    mu0 = m - mb0 - hidden[3]
+    share = min(max(mu0 * Ru * s[L.S_TU] / (p0 * V0), 0.0), 1.0)
     if int(walls[3]) == WOSCHNI:  # made for the mean temperature; shared out by volume and excess over the walls
         whole = dt * wall_heat(g, walls, theta, p0, s[L.S_T], Ru, V0, sp, fire_speed(g, s, p0, V0), False)
         cold = share * max(s[L.S_TU] - walls[1], 1.0)
@@ -205,17 +225,19 @@ def burn_step(gas, g, burn, walls, s, out, x, theta, dtheta, dt, sp, octane):
     else:
         qu = share * dt * wall_heat(g, walls, theta, p0, s[L.S_TU], Ru, V0, sp, 0.0, False)
         qb = (1.0 - share) * dt * wall_heat(g, walls, theta, p0, s[L.S_TB], Ru, V0, sp, 0.0, False)
-    qu *= mu / max(m - mb0, 1e-12)
+    qu *= min((m - hidden[3]) * (1.0 - x) / max(mu0, 1e-12), 1.0)
     q = qu + qb
     dV = V1 - V0
     pa = p0 * (V0 / V1) ** 1.3
     base = s[L.S_U] - q - 0.5 * p0 * dV
-    Tu, Tb, U = zones_at(gas, pa, p0, V1, mu, mb, s[L.S_TU], qu, yf0, yb0, yf1, yb1, s[L.S_TB])
+    Tu, Tb, U, mb, mc, qc = zones_at(gas, pa, p0, V1, m, x, mb0, hidden, Tc, s[L.S_TU], qu, yf0, yb0, yf1, yb1,
+                                     s[L.S_TB])
     fa = U - (base - 0.5 * pa * dV)
     pb = pa - fa / (V1 / 0.27 + 0.5 * dV)  # second guess: both zones as one gas of gamma 1.27
     pb = min(max(pb, 0.5 * pa), 2.0 * pa)
     for _ in range(30):
-        Tu, Tb, U = zones_at(gas, pb, p0, V1, mu, mb, s[L.S_TU], qu, yf0, yb0, yf1, yb1, s[L.S_TB])
+        Tu, Tb, U, mb, mc, qc = zones_at(gas, pb, p0, V1, m, x, mb0, hidden, Tc, s[L.S_TU], qu, yf0, yb0, yf1, yb1,
+                                         s[L.S_TB])
         fb = U - (base - 0.5 * pb * dV)
         if abs(fb) < 1e-10 * abs(base) or fa == fb:
             break
@@ -227,13 +249,15 @@ def burn_step(gas, g, burn, walls, s, out, x, theta, dtheta, dt, sp, octane):
         if abs(pb - pa) < 1e-10 * pb:
             break
     work = 0.5 * (p0 + pb) * dV
+    q += qc
     s[L.S_U] -= q + work
+    s[L.S_CREVICE] = mc
     s[L.S_P] = pb
     s[L.S_TU] = Tu
     s[L.S_TB] = Tb
     s[L.S_X] = mb / m
     s[L.S_T] = pb * V1 / (m * Ru)
-    if mu > 0.05 * m:
+    if m - mb - mc > 0.05 * m:
         s[L.S_KNOCK] += dt * knock_rate(burn, pb, Tu, octane)
     out[L.C_T_MAX] = max(out[L.C_T_MAX], Tb)
     return work, q
@@ -252,6 +276,8 @@ def start_burning(gas, efficiency, s):
     s[L.S_TU] = s[L.S_T]
     s[L.S_TB] = flame_temperature(gas, h, s[L.S_P], yf1, yb1)
     s[L.S_X] = 0.0
+    s[L.S_LIT_P] = s[L.S_P]
+    s[L.S_CREVICE] = 0.0
     s[L.S_MODE] = 1.0
 
 

@@ -8,13 +8,13 @@ and 14.34 (all from memory):
     dm_b/dt = rho_u A_f S_L + (m_e - m_b)/tau               burned
     tau = lambda/S_L,  lambda = (15 nu u'^2/eps)^0.5        Taylor microscale, isotropic turbulence
 
-The front is carried by the turbulent speed of Zimont 1979 (constant 0.52 and length 0.37 u'^3/eps as in Zimont 2000,
-Exp. Therm. Fluid Sci. 21:179), which grows from the spark on as in Lipatnikov & Chomiak 1997 (SAE 972993) (both from
-memory); u' itself, as in the first entrainment models, is about half of it at engine turbulence:
+The front is carried by the turbulent speed of Zimont 1979 (constant 0.52 and length L = 0.37 u'^3/eps as in Zimont
+2000, Exp. Therm. Fluid Sci. 21:179; from memory); u' itself, as in the first entrainment models, is about half of it
+at engine turbulence:
 
-    U_t = 0.52 u' (S_L^2 L/(u' chi))^(1/4) (1 + (t'/t)(exp(-t/t') - 1))^(1/2),  t' = (C_mu/0.7) k^2/(eps u'^2)
+    U_t = 0.52 u' (S_L^2 L/(u' chi))^(1/4),  chi = nu/0.7 the unburned gas's thermal diffusivity
 
-with chi = nu/0.7 the unburned gas's thermal diffusivity.
+No slower growth of the kernel is laid on top: the burn-up lag tau delays it already.
 
 Turbulence by two equations without space (k, J/kg, and its dissipation rate eps, W/kg):
 
@@ -40,7 +40,7 @@ is not stored.
 clearance at top dead centre (m), 11 length of the squish edge (m), 12 radius of the spark kernel (m), 13 stroke (m),
 14 and 15 numbers of rows and columns of the table of front areas, 16 tumble coefficient, 17 on the table itself: A/V_e^(2/3), rows over
 (piston travel/stroke)^0.5 from 0 to 1, columns over (V_e/V)^(1/3) from 0 to 1; V_e is the volume behind the front.
-``burn``: 8 law (0 Wiebe, 1 flame), 9 factor on u' in the entrainment.
+``burn``: 8 law (0 Wiebe, 1 flame), 9 factor on U_t.
 """
 
 import math
@@ -95,15 +95,9 @@ def sheared(s, g, theta, k, e, dt):
 
 
 @kernel
-def turbulent_speed(u, k, e, s_l, nu, age):
-    """Speed of a turbulent front, m/s, ``age`` s after the spark; ``u`` the fluctuation it feels, ``nu`` m2/s."""
-    steady = ZIMONT * u * (s_l * s_l * LENGTH * u * u / e * PRANDTL / nu) ** 0.25
-    if age <= 0.0:
-        return 0.0
-    grown = age * e * PRANDTL * u * u / (C_MU * k * k)  # age over t'
-    if grown < 1e-3:
-        return steady * math.sqrt(0.5 * grown)
-    return steady * math.sqrt(1.0 + (math.exp(-grown) - 1.0) / grown)
+def turbulent_speed(u, e, s_l, nu):
+    """Speed of a turbulent front, m/s; ``u`` fluctuation (m/s), ``e`` its dissipation (W/kg), ``nu`` m2/s."""
+    return ZIMONT * u * (s_l * s_l * LENGTH * u * u / e * PRANDTL / nu) ** 0.25
 
 
 @kernel
@@ -158,7 +152,7 @@ def front_step(gas, g, burn, flame, s, out, theta, dtheta, dt):
     rho = s[L.S_P] / (R * Tu)
     s_l = laminar_speed(flame, Tu, s[L.S_P], yb * gas[P_R + 2] / R)
     u2 = 2.0 / 3.0 * max(s[L.S_K], LEAST_K)
-    k, e, nu = 1.5 * u2, max(s[L.S_EPS], LEAST_EPS), viscosity(Tu, rho)
+    e, nu = max(s[L.S_EPS], LEAST_EPS), viscosity(Tu, rho)
     tau = math.sqrt(15.0 * nu * u2 / e) / s_l
     h = dt
     if s[L.S_AGE] == 0.0:
@@ -167,7 +161,7 @@ def front_step(gas, g, burn, flame, s, out, theta, dtheta, dt):
         s[L.S_ENTRAINED] = s[L.S_BURNT]
     h /= FRONT_STEPS
     V = volume(g, theta)
-    u = turbulent_speed(burn[FACTOR] * math.sqrt(u2), k, e, s_l, nu, s[L.S_AGE] + 0.5 * h * FRONT_STEPS)
+    u = burn[FACTOR] * turbulent_speed(math.sqrt(u2), e, s_l, nu)
     s[L.S_AGE] += h * FRONT_STEPS
     me, mb, before = s[L.S_ENTRAINED], s[L.S_BURNT], s[L.S_BURNT]
     for _ in range(FRONT_STEPS):

@@ -110,7 +110,7 @@ def oxygen_factor(engine: Engine) -> float:
 
 
 def burn_arrays(engine: Engine, rpm: float) -> tuple[np.ndarray, np.ndarray]:
-    """Burn law (13,) and laminar speed coefficients (8,), with a predicted burn followed by its front, for the
+    """Burn law (14,) and laminar speed coefficients (8,), with a predicted burn followed by its front, for the
     kernels."""
     flame = flame_row(engine.fuel.key, 1.0 / engine.mixture.lambda_)
     predicted = engine.burn.law == "flame"
@@ -125,6 +125,7 @@ def burn_arrays(engine: Engine, rpm: float) -> tuple[np.ndarray, np.ndarray]:
         laminar_speed(reference, REFERENCE_T, REFERENCE_P, REFERENCE_X), float(predicted),
         engine.burn.turbulence, laminar_speed(reference, REFERENCE_HALF_T, REFERENCE_HALF_P, REFERENCE_X),
         KNOCK_DELAYS[engine.burn.knock_delay], oxygen_factor(engine),
+        engine.burn.crevice * engine.block.clearance_volume,
     ]), flame
 
 
