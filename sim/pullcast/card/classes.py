@@ -61,9 +61,9 @@ _PER_KIND = {"displacement": "volume", "swept volume": "volume", "intake valve a
              "intake duration": "angle"}
 
 # burn.duration_10_90 and burn.delay are those whose spark for CA50 8 deg at the class's power peak is the middle of
-# the class's usual spark (common practice, no source). burn.turbulence makes the time from spark to half burned of the
-# class's starter engine that of the Wiebe law at the reference speed (found by a search over the factor; 1 would be no
-# factor). Its 10-90 % part is then some 15 to 30 % shorter than the Wiebe law's.
+# the class's usual spark (common practice, no source). burn.turbulence makes the time from spark to half burned of
+# the class's starter engine that of the Wiebe law at the reference speed (found by a search over the factor; 1 would
+# be no factor). Its 10-90 % part is then some 15 to 30 % shorter than the Wiebe law's.
 # Share of the heat of evaporation that the charge pays before the valve. What the air can hold as vapour at its
 # falling temperature bounds it: about .2 for alcohols from 298 K (vapour pressures, our estimate). Gases arrive
 # as vapour.
@@ -134,8 +134,8 @@ COMMON = {
     "mixture.evaporated": "0.0 0.5 1.0",  # petrol, in port and cylinder together; other fuels: ``EVAPORATED``
     # Standard deviation of the mixture's strength about its mean, over cylinders, cycles and within a charge. At
     # lambda 1 engines leave some 0.7 % CO and 0.7 % O2 in the dry exhaust (Spindt 1965; Heywood 1988, sec. 4.9, 11.3,
-    # from memory), which burning of an even mixture to equilibrium does not: with 0.4 sd of lambda short of air and as
-    # much over it, both give 0.05 to 0.06.
+    # from memory), which burning of an even mixture to equilibrium does not: with 0.4 sd of lambda short of air and
+    # as much over it, both give 0.05 to 0.06.
     "mixture.spread": "0.03 0.05 0.07",
     "burn.ca50": "6 8 12 deg",
     "burn.efficiency": "0.95 0.97 0.99", "burn.squish_clearance": "0.8 1.1 1.6 mm",

@@ -34,7 +34,6 @@ from pullcast.gasdata import nodes
 from pullcast.gasdata.fuels import fuel_recipe
 from pullcast.kernels.gas import GasTable, packed_table
 
-
 PARCELS = 9  # of an uneven mixture
 
 
@@ -57,11 +56,11 @@ def gas_table(fuel_key: str, lambda_: float, humidity_ratio: float = 0.0) -> Gas
 def uneven_table(fuel_key: str, lambda_: float, humidity_ratio: float = 0.0, spread: float = 0.0) -> GasTable:
     """The table of a charge whose strength (fuel per air) scatters about that of ``lambda_`` by ``spread``, relative.
 
-    Burned gas is that of ``PARCELS`` parcels of equal air mass at the quantiles of a normal law, each burned to its own
-    equilibrium at the common temperature and pressure, none mixing with another: so rich parcels keep carbon monoxide
-    beside the oxygen of lean ones (Heywood 1988, sec. 4.9.2; from memory). Air, vapour and the sums of elements are those
-    of the even mixture. Near the ends of the tables the spread is narrowed to what they hold. Arguments, range and
-    errors otherwise as ``gas_table``.
+    Burned gas is that of ``PARCELS`` parcels of equal air mass at the quantiles of a normal law, each burned to its
+    own equilibrium at the common temperature and pressure, none mixing with another: so rich parcels keep carbon
+    monoxide beside the oxygen of lean ones (Heywood 1988, sec. 4.9.2; from memory). Air, vapour and the sums of
+    elements are those of the even mixture. Near the ends of the tables the spread is narrowed to what they hold.
+    Arguments, range and errors otherwise as ``gas_table``.
     """
     even = gas_table(fuel_key, lambda_, humidity_ratio)
     room = min(1.0 - lambda_ / nodes.LAMBDAS[-1], lambda_ / nodes.LAMBDAS[0] - 1.0) / _quantiles()[-1]

@@ -8,8 +8,9 @@ Burning: unburned gas is compressed adiabatically apart from its wall heat
 (m cp dTu = Vu dp - dQu); burned gas is in equilibrium; both share the pressure
 (Heywood 1988, sec. 9.2, 14.4). The pressure is the root of the energy balance.
 
-Crevices hold gas at the mean temperature of piston and liner that the rise of pressure since ignition pushed in; it
-comes back as pressure falls and burns then (Namazian & Heywood 1982, SAE 820088; Heywood 1988, sec. 8.6; from memory).
+Crevices hold gas at the mean temperature of piston and liner that the rise of pressure since ignition pushed in;
+it comes back as pressure falls and burns then
+(Namazian & Heywood 1982, SAE 820088; Heywood 1988, sec. 8.6; from memory).
 Like the rest of the charge it is shared between burned and unburned by the burn law, so that mass burned is x times
 what is outside the crevices. Heat of what enters: its enthalpy less its internal energy at the wall's temperature;
 what returns takes R T back from the walls.

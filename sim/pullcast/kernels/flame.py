@@ -38,8 +38,9 @@ is not stored.
 
 ``flame`` holds after its eight laminar columns: 8 mixing length of the inlet jet (m), 9 squish area (m2), 10 squish
 clearance at top dead centre (m), 11 length of the squish edge (m), 12 radius of the spark kernel (m), 13 stroke (m),
-14 and 15 numbers of rows and columns of the table of front areas, 16 tumble coefficient, 17 on the table itself: A/V_e^(2/3), rows over
-(piston travel/stroke)^0.5 from 0 to 1, columns over (V_e/V)^(1/3) from 0 to 1; V_e is the volume behind the front.
+14 and 15 numbers of rows and columns of the table of front areas, 16 tumble coefficient, 17 on the table itself:
+A/V_e^(2/3), rows over (piston travel/stroke)^0.5 from 0 to 1, columns over (V_e/V)^(1/3) from 0 to 1; V_e is the
+volume behind the front.
 ``burn``: 8 law (0 Wiebe, 1 flame), 9 factor on U_t.
 """
 

@@ -118,10 +118,11 @@ def _held(engine: Engine, out: np.ndarray) -> str:
     if engine.burn.law != "flame" or engine.burn.timing != "ca50":
         return ""
     late, early = float(out[:, L.C_SPARK].min()), float(out[:, L.C_SPARK].max())
-    if LATEST < late and early < EARLIEST:
+    if late > LATEST and early < EARLIEST:
         return ""
-    return (f"the predicted burn does not reach the CA50 asked for: spark held at {early if early >= EARLIEST else late:.0f} "
-            "deg before TDC. Give burn.spark, or look at burn.turbulence, lambda and residual")
+    held = early if early >= EARLIEST else late
+    return (f"the predicted burn does not reach the CA50 asked for: spark held at {held:.0f} deg before TDC. "
+            "Give burn.spark, or look at burn.turbulence, lambda and residual")
 
 
 def settle(engine: Engine, rpm: float, numerics: Numerics | None = None, *, traces: bool = False,
