@@ -157,6 +157,9 @@ def to_si(text: str | float, kind: str) -> float:
         msg = f"{shown(text)} has no unit; {_fits(want)}"
         raise InputError(msg)
     found, factor, offset = _lookup(unit)
+    if found is None and re.search(r"\d,\d", str(text)):
+        msg = f"{shown(text)}: a decimal takes a point, not a comma; numbers of a list are set apart by blanks"
+        raise InputError(msg)
     if found is None:
         msg = f"{shown(text)}: unit {unit!r} is not known; {_fits(want)}"
         raise InputError(msg)
@@ -183,7 +186,7 @@ def split(text: str | float) -> tuple[float, str]:
         msg = f"{text!r} is not a value; write a number with its unit as text, such as \"86.0 mm\""
         raise InputError(msg)
     if not isinstance(text, str):
-        number, unit = float(text), ""
+        number, unit = (math.inf if abs(text) > 1e308 else float(text)), ""
     else:
         match = _NUMBER.match(text.replace("\N{MINUS SIGN}", "-"))
         if match is None:
@@ -198,14 +201,14 @@ def split(text: str | float) -> tuple[float, str]:
 
 def series_to_si(value: object, kind: str) -> tuple[float, ...]:
     """Several values: a list of texts, one text "0.1 0.2 0.3 in", or a table {unit, values}."""
-    if isinstance(value, dict) and set(value) == {"unit", "values"}:
+    if isinstance(value, dict) and set(value) == {"unit", "values"} and isinstance(value["values"], list):
         return tuple(to_si(f"{v} {value['unit']}", kind) for v in value["values"])
     if isinstance(value, str):
         words = value.replace(";", " ").replace(", ", " ").split()
         count = sum(1 for _ in _leading_numbers(words))
         unit = " ".join(words[count:])
-        if count == 0:
-            split(value)
+        if count == 0 or re.search(r"\d,\d", value):
+            to_si(value, kind)
         return tuple(to_si(f"{w} {unit}", kind) for w in words[:count])
     if isinstance(value, list | tuple):
         return tuple(to_si(v, kind) for v in value)
@@ -279,6 +282,11 @@ def _lookup(unit: str) -> tuple[str | None, float, float]:
     return found if found is not None else _from_pint(unit)
 
 
+# names with a power of one digit, joined by product or division: free numbers (10**10**10) would be worked out
+_NAME = r"\(*[^\W\d°%]*[°%]?[^\W\d]+(?:(?:\*\*|\^)?-?\d)?\)*"
+_UNIT = re.compile(rf"{_NAME}(?: ?[/*. -] ?{_NAME})*")
+
+
 @lru_cache(maxsize=1)
 def _registry():
     import pint
@@ -287,7 +295,7 @@ def _registry():
 
 
 def _from_pint(unit: str) -> tuple[str | None, float, float]:
-    if len(unit) > 60 or not re.fullmatch(r"[\w°%/*^.\- ()]+", unit):
+    if len(unit) > 60 or not _UNIT.fullmatch(unit):
         return None, 1.0, 0.0
     registry = _registry()
     try:

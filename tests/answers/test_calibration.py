@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -98,6 +99,55 @@ def test_lumped_values_come_back(made):
     assert made.chance > 0.01
 
 
+FIVE = ("friction.factor", "burn.duration_10_90", "mixture.evaporated", "walls.factor", "head.flow_factor")
+
+
+def test_five_unknowns_at_once_say_what_was_learnt():
+    """Truths drawn from the priors, pulls with noise at seven speeds, the model straight along its own slopes:
+    intervals hold, and what the pulls cannot tell is said to be not learnt and leaves its prior as it was."""
+    engine = replace(twin(), assumed=tuple(Assumed(k, *v, "test range") for k, v in model_days.RANGES.items()))
+    rpm = np.linspace(3000.0, 6000.0, 7)
+    full = TorqueModel(engine, priors_of(engine, FIVE), rpm, fidelity="lumped", workers=1)
+    middle, sd = (np.array([getattr(p, name) for p in full.priors]) for name in ("value", "sd"))
+    torque, slopes = full.slopes(middle)
+    model = SimpleNamespace(speeds=full.speeds, priors=full.priors, slopes=lambda x: (at([x])[0], slopes),
+                            torque=lambda rows: at(rows))
+
+    def at(rows):
+        return torque + (np.asarray(rows) - middle) / sd @ slopes.T
+
+    errors, rng = Errors(np.full(7, 0.003), 0.011, 0.015), np.random.default_rng(6)  # dynamometer 1 %, model 1.5 %
+    root = np.linalg.cholesky(errors.covariance(rpm, torque))
+    inside, found = [], None
+    for _ in range(40):
+        z = rng.normal(size=5).clip(-2.5, 2.5)
+        truth = middle + z * sd
+        seen = torque + slopes @ z + root @ rng.normal(size=7)
+        found = finished(engine, model.priors, fit(model, seen, errors), rpm, seen, errors,
+                         Setting(engine.day, 1.0, "observed"), "lumped", (UsedPull("day", 1, "A", "ab" * 32),), NOW)
+        inside.append([f.low <= t <= f.high for f, t in zip(found.found, truth, strict=True)])
+    assert np.mean(inside) >= 0.9
+    told = {f.key: f for f in found.found}
+    assert told["head.flow_factor"].told in ("learnt", "partly learnt")
+    blind = [f for f in found.found if f.told == "not learnt"]
+    assert blind, "seven speeds of torque cannot tell five unknowns"
+    assert all(f.narrowed >= 0.85 for f in blind)
+    assert repr(found).count("not learnt") == len(blind)
+
+
+def test_wall_temperatures_are_fitted_when_named(model):
+    from pullcast.answers.unknowns import default_keys, put_all
+
+    engine = model.engine
+    assert "walls.temperature" not in default_keys(engine)
+    warm = put_all(engine, {"walls.temperature": 20.0})
+    assert (warm.walls.piston, warm.walls.head, warm.walls.liner) == pytest.approx(
+        [t + 20.0 for t in (engine.walls.piston, engine.walls.head, engine.walls.liner)])
+    hot = TorqueModel(engine, priors_of(engine, ["walls.temperature"]), [3000.0, 5000.0], fidelity="lumped",
+                      workers=1)
+    assert (hot.slopes([0.0])[1] < 0.0).all()  # warmer walls warm the charge
+
+
 def test_applied_it_moves_values_and_ranges(made, model):
     engine = made.apply(model.engine)
     assert engine.friction.factor == made.found[0].value
@@ -135,10 +185,29 @@ def test_a_fit_that_misses_widens_its_ranges(made, model):
     assert [f.narrowed for f in told(3e6).found] == pytest.approx([1.0] * 3)
 
 
+def flow_of(engine, base):
+    return engine.head.intake.flow.flows[-1] / base.head.intake.flow.flows[-1]
+
+
+def test_a_candidate_with_another_head_keeps_that_heads_sheet(made):
+    from pullcast.answers.calibrated_shortlist import calibrated
+    from pullcast.answers.calibration import facts_of
+    from pullcast.card.shortlist import read_shortlist
+
+    plain = read_shortlist(CONFIGS / "shortlists" / "hillclimb_shelf.toml")
+    first = plain.candidates[0]
+    other = replace(first.engine, head=replace(first.engine.head, name="another head"))
+    changed = replace(plain, candidates=(replace(first, engine=other),))
+    ready = calibrated(changed, replace(made, facts=facts_of(plain.base))).candidates[0].engine
+    assert ready.head == other.head
+    assert "head.flow_factor" not in {a.key for a in ready.assumed}
+    assert ready.friction.factor == made.found[0].value
+
+
 def test_a_shortlist_stands_at_calibrated_values(made):
     from pullcast.answers.calibrated_shortlist import calibrated
     from pullcast.answers.calibration import facts_of
-    from pullcast.answers.sampling import Entrant, engine_at
+    from pullcast.answers.sampling import Entrant, engine_at, factors_of
     from pullcast.card.shortlist import read_shortlist
 
     plain = read_shortlist(CONFIGS / "shortlists" / "hillclimb_shelf.toml")
@@ -147,12 +216,19 @@ def test_a_shortlist_stands_at_calibrated_values(made):
     for engine in (ready.base, *(k.engine for k in ready.candidates)):
         assert engine.friction.factor == made.found[0].value
         assert "calibrated" in next(a for a in engine.assumed if a.key == "friction.factor").why
-    assert ready.base.head == plain.base.head
+    flow = made.found[2]
     first = ready.candidates[0]
-    drawn = Entrant(first.name, first.swaps, first.engine)
+    drawn = Entrant(first.name, first.swaps, first.engine, ready.held)
     factor = drawn.factor("friction.factor")
-    high = engine_at(ready.base_path, drawn, {factor: 2.0}).friction.factor
-    assert high == pytest.approx(min(made.found[0].value + 2 * made.found[0].sd, made.found[0].prior.high))
+    high = engine_at(ready.base_path, drawn, {factor: 2.0})
+    assert high.friction.factor == pytest.approx(min(made.found[0].value + 2 * made.found[0].sd,
+                                                     made.found[0].prior.high))
+    # what is not drawn stays calibrated, the flow of the head with it; drawn, it moves by its own sd
+    assert high.burn.duration_10_90_deg == pytest.approx(made.found[1].value)
+    assert flow_of(high, plain.base) == pytest.approx(flow_of(ready.base, plain.base)) == pytest.approx(flow.value)
+    wide = engine_at(ready.base_path, drawn, {drawn.factor("head.flow_factor"): 2.0})
+    assert flow_of(wide, plain.base) == pytest.approx(flow.value + 2 * flow.sd)
+    assert drawn.factor("head.flow_factor") in factors_of([drawn])
     with pytest.raises(InputError, match="is a free search"):
         calibrated(read_shortlist(CONFIGS / "shortlists" / "four_runner_search.toml"), c)
 

@@ -1,8 +1,7 @@
 """The judge on simulated sessions whose noise, drift and refit scatter it does not know.
 
-Drawn per session: 3 to 6 pulls per fit, pull noise .3 to 1 %, refit scatter .2 to .6 %, drift -1.5 to 1.5 % (the
-ranges of the trade: common practice, no source). Bounds are
-the promised ones.
+Drawn per session: 3 to 6 pulls per fit, pull noise .3 to 1 %, refit scatter .2 to 1 %, drift -1.5 to 1.5 % (the
+ranges of the trade: common practice, no source). Bounds are the promised ones.
 """
 
 import numpy as np
@@ -13,12 +12,12 @@ from pullcast.answers.session_stats import Priors, design, difference, returned_
 PER_SIZE = 200  # sessions per number of pulls
 
 
-def sessions(sequence, per_fit, rng, effect=0.0, bad=0.0, drift=1.5, count=PER_SIZE):
-    """One layout with ``count`` sessions as columns, percent."""
+def sessions(sequence, per_fit, rng, effect=0.0, bad=0.0, drift=1.5, count=PER_SIZE, scatter=(0.2, 1.0)):
+    """One layout with ``count`` sessions as columns, percent; refit sd drawn evenly from ``scatter``."""
     part = np.repeat(["AB".index(c) for c in sequence], per_fit)
     fit = np.repeat(np.arange(len(sequence)), per_fit)
     layout = design(part, fit)
-    noise, refit = rng.uniform(0.3, 1.0, count), rng.uniform(0.2, 0.6, count)
+    noise, refit = rng.uniform(0.3, 1.0, count), rng.uniform(*scatter, count)
     y = 100.0 + effect * part[:, None] + rng.uniform(-drift, drift, count) * layout.x[:, None]
     y = y + noise * rng.normal(size=(part.size, count)) + refit * rng.normal(size=(len(sequence), count))[fit]
     return layout, y + bad * (fit == fit.max())[:, None]
@@ -29,20 +28,43 @@ def flagged(layout, y):
     return np.abs(post.centre(2)) > 2.0 * post.spread(2)
 
 
-@pytest.mark.parametrize("sequence", ["ABA", "ABABA"])
-def test_coverage_and_false_verdicts(sequence):
-    rng = np.random.default_rng(7)
+def judged(sequence, effects, sizes=(3, 4, 5, 6), seed=7, **how):
+    """Shares of intervals that hold the truth, and of identical parts said to differ with a good return."""
+    rng = np.random.default_rng(seed)
     inside, false = [], []
-    for effect in (0.0, 1.7):
-        for per_fit in (3, 4, 5, 6):
-            layout, y = sessions(sequence, per_fit, rng, effect)
+    for effect in effects:
+        for per_fit in sizes:
+            layout, y = sessions(sequence, per_fit, rng, effect, **how)
             post = difference(y, layout, Priors())
             low, high = post.quantile(1, 0.025), post.quantile(1, 0.975)
             inside.append((low <= effect) & (effect <= high))
             if effect == 0.0:
                 false.append(((low > 0) | (high < 0)) & ~flagged(layout, y))
-    assert 0.92 <= np.mean(inside) <= 0.98
-    assert np.mean(false) <= 0.05
+    return np.mean(inside), np.mean(false)
+
+
+@pytest.mark.parametrize("sequence", ["ABA", "ABABA", "ABABABA"])
+def test_coverage_and_false_verdicts(sequence):
+    inside, false = judged(sequence, (0.0, 1.7))
+    assert 0.92 <= inside <= 0.98
+    assert false <= 0.05
+
+
+@pytest.mark.parametrize("refit", [0.2, 0.4, 0.6, 0.8, 1.0])
+@pytest.mark.parametrize("sequence", ["ABA", "ABABA"])
+def test_coverage_at_every_refit_scatter(sequence, refit):
+    # whatever the engine room's scatter: nine in ten intervals hold at the least, and a room that refits well gets
+    # more than it asked for, as one return hardly shows the scatter
+    assert judged(sequence, (0.0, 1.7), (3, 5), scatter=(refit, refit))[0] >= 0.88  # .90 less 2 sd of 800 draws
+
+
+def test_intervals_follow_what_many_refits_show():
+    rng, widths = np.random.default_rng(17), {}
+    for refit in (0.2, 1.0):
+        layout, y = sessions("ABABABA", 3, rng, scatter=(refit, refit))
+        post = difference(y, layout, Priors())
+        widths[refit] = np.mean(post.quantile(1, 0.975) - post.quantile(1, 0.025))
+    assert widths[1.0] > 1.8 * widths[0.2]
 
 
 def test_linear_drift_is_cancelled_exactly():
@@ -51,7 +73,8 @@ def test_linear_drift_is_cancelled_exactly():
     there = difference(y, layout, Priors())
     drifted = difference(y + 6.0 * layout.x[:, None], layout, Priors())
     assert drifted.centre(1) == pytest.approx(there.centre(1), abs=1e-8)
-    assert drifted.spread(1) == pytest.approx(there.spread(1), rel=1e-6)
+    # a drift of six times the usual is a day to mistrust: intervals widen
+    assert drifted.spread(1).mean() > 1.1 * there.spread(1).mean()
 
 
 def test_bad_returns_are_flagged_and_good_ones_are_not():
@@ -75,8 +98,8 @@ def test_without_a_return_drift_is_in_the_interval():
 def test_refit_as_given_is_taken_as_given():
     rng = np.random.default_rng(2)
     layout, y = sessions("ABA", 4, rng, count=50)
-    exact = difference(y, layout, Priors(refit=0.4, refit_spread=0.0))
-    none = difference(y, layout, Priors(refit=1e-6, refit_spread=0.0))
+    exact = difference(y, layout, Priors(refit=0.4))
+    none = difference(y, layout, Priors(refit=1e-6))
     assert exact.refit == pytest.approx(0.4)
     assert np.all(none.spread(1) < exact.spread(1))
 

@@ -6,11 +6,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from pullcast.air import saturation_pressure
 from pullcast.answers import scoring
 from pullcast.answers.rank import rank
 from pullcast.card.reading import with_changes
 from pullcast.card.shortlist import read_shortlist
-from pullcast.pulls.humidity import saturation_pressure
 
 CONFIGS = Path(__file__).parents[2] / "configs"
 V8, FOUR = (CONFIGS / "engines" / f"{name}.toml" for name in ("hillclimb_v8", "club_four"))

@@ -1,6 +1,7 @@
 """The ledger: entries added, refused, damaged; what it says of forecasts whose errors are known."""
 
 import json
+import multiprocessing
 from dataclasses import replace
 from datetime import UTC, datetime
 
@@ -64,6 +65,38 @@ def test_a_pull_scores_a_forecast_once(compared, tmp_path):
         add_to_ledger(file, c)
     add_to_ledger(file, compared(gain=0.02, b=0.01))  # another forecast of the same pulls may be scored
     assert len(read_ledger(file)) == 2
+
+
+def add_days(file, comparisons):
+    for c in comparisons:
+        add_to_ledger(file, c, NOW)
+
+
+def test_four_processes_adding_at_once_lose_nothing(compared, tmp_path):
+    file, c = tmp_path / "record.jsonl", compared()
+    some = [replace(c, session=replace(c.session, title=f"day {k}"),
+                    digests=tuple((part, f"{digest}{k}") for part, digest in c.digests)) for k in range(40)]
+    days = [some[k::4] for k in range(4)]
+    context = multiprocessing.get_context("fork")
+    adders = [context.Process(target=add_days, args=(file, some)) for some in days]
+    for p in adders:
+        p.start()
+    for p in adders:
+        p.join(60)
+    assert [p.exitcode for p in adders] == [0] * 4
+    entries = read_ledger(file)  # also checks that each line follows the one before
+    assert sorted(e["session"] for e in entries) == sorted(f"day {k}" for k in range(40))
+
+
+def test_a_ledger_held_by_another_is_not_written(compared, tmp_path, monkeypatch):
+    from filelock import FileLock
+
+    monkeypatch.setattr("pullcast.answers.ledger.PATIENCE", 0.05)
+    file = tmp_path / "record.jsonl"
+    with FileLock(tmp_path / ".record.jsonl.lock"), pytest.raises(StoreError, match="another process has been"):
+        add_to_ledger(file, compared(), NOW)
+    assert not file.exists()
+    add_to_ledger(file, compared(), NOW)
 
 
 def test_what_must_not_score_is_left_out(compared, tmp_path):

@@ -12,7 +12,8 @@ from pullcast.answers.plan import DAY_MINUTES, checked, plan
 from pullcast.answers.pulls_needed import power_of
 from pullcast.answers.ranking import Limit, Place, Ranking
 from pullcast.errors import InputError
-from pullcast.show.plan_text import plan_document, plan_html, plan_markdown
+from pullcast.show.plan_text import plan_document, plan_markdown
+from pullcast.show.report.of_plan import day_sheet
 
 SPEEDS = (3000.0, 4500.0, 6000.0)
 
@@ -125,7 +126,7 @@ def test_the_sheet_holds_all_that_the_day_needs():
                  "planning estimate", "hours"):
         assert must in text, must
     assert text.count("\n| ") > day.total_pulls
-    page, checker = plan_html(day), Checker()
+    page, checker = day_sheet(day).html(), Checker()
     checker.feed(page)
     assert checker.open == []
     assert checker.bad == []

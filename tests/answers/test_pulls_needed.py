@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.special import ndtr
 
 from pullcast.answers.pulls_needed import best_plan, held_before, power_of, pulls_needed
 from pullcast.answers.session_stats import design, difference
@@ -42,20 +43,32 @@ def test_power_grows_with_pulls_and_difference():
 
 @pytest.mark.parametrize(("effect", "noise", "refit", "sequence"), [
     (0.01, 0.005, 0.0, "A-B-A"), (0.02, 0.005, 0.004, "A-B-A"), (0.03, 0.008, None, "A-B-A"),
-    (0.015, 0.008, 0.003, "A-B-A-B-A"), (0.02, 0.02, 0.0, "A-B-A")])
+    (0.015, 0.008, 0.003, "A-B-A-B-A"), (0.02, 0.02, 0.0, "A-B-A"), (0.02, 0.01, 0.002, "A-B-A"),
+    (0.012, 0.005, 0.002, "A-B-A-B-A"), (0.02, 0.005, None, "A-B-A-B-A")])
 def test_planned_power_is_reached(effect, noise, refit, sequence):
-    """500 fresh sessions judged: the share resolved lies within 5 points of the plan (and 4 of sampling, 2 sd)."""
+    """2000 fresh sessions judged: the share resolved lies within 5 points of the plan (sd of the draws: 1 point)."""
     plan = pulls_needed(effect, noise=noise, refit=refit, sequence=sequence)
     rng = np.random.default_rng(99)
     part = np.repeat([0 if s == "A" else 1 for s in sequence.split("-")], plan.per_fit)
     fit = np.repeat(np.arange(len(sequence.split("-"))), plan.per_fit)
-    layout, count = design(part, fit), 500
+    layout, count = design(part, fit), 2000
     scatter = 0.4 * np.exp(0.35 * rng.normal(size=count)) if refit is None else 100 * refit
     y = 100.0 + 100 * effect * part[:, None] + rng.uniform(-1.5, 1.5, count) * layout.x[:, None]
     y = y + 100 * noise * rng.normal(size=(part.size, count)) + scatter * rng.normal(size=(fit.max() + 1, count))[fit]
     got = difference(y, layout, held_before(refit))
-    share = np.mean((got.quantile(1, 0.025) > 0.0) | (got.quantile(1, 0.975) < 0.0))
-    assert abs(share - plan.power) < 0.05 + 0.036
+    sd = np.sqrt(got.variance[:, 1])[:, None]
+    below = np.sum(got.weight * ndtr(-got.mean[:, 1] / sd), axis=0)
+    share = np.mean(np.minimum(below, 1.0 - below) < 0.025)
+    assert share == pytest.approx(plan.power, abs=0.05)
+
+
+def test_an_unknown_refit_scatter_asks_for_more_fits():
+    plan = pulls_needed(0.01, noise=0.005)
+    assert not plan.enough
+    assert "while the refit scatter is not known: put the parts on more often, or measure the scatter" in repr(plan)
+    more, told = best_plan(0.02, noise=0.005), best_plan(0.02, noise=0.005, refit=0.004)
+    assert more.enough
+    assert len(more.sequence) > len(told.sequence)
 
 
 @pytest.mark.parametrize(("how", "text"), [

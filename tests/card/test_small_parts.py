@@ -14,10 +14,10 @@ from pullcast.card import bench, read_engine, read_engine_text
 from pullcast.card.checks import checks
 from pullcast.card.classes import CLASSES
 from pullcast.card.derived import derived
-from pullcast.card.lines import find_line, line_index
 from pullcast.card.starter import starter
 from pullcast.card.throttle import plate_area, plate_fraction, rated_area
 from pullcast.errors import InputError
+from pullcast.sheets.lines import find_line, line_index
 
 
 @pytest.mark.parametrize("name", ["units", "sources", "card.bench", "card.throttle", "card.derived",

@@ -7,6 +7,7 @@ import pytest
 
 from pullcast import cli
 from pullcast.results.curve import Curve
+from pullcast.solve import jobs
 
 ENGINES = sorted((Path(__file__).resolve().parents[2] / "configs" / "engines").glob("*.toml"))
 
@@ -40,3 +41,42 @@ def test_predict_writes_what_it_prints(tmp_path, capsys):
     at = curve.dataset["cylinder_pressure"].isel(speed=0, cylinder=0)
     assert 340 < int(at.idxmax()) < 400
     assert curve.dataset.attrs["card"].count("bore") >= 1
+
+
+def test_predict_goes_on_from_its_store(tmp_path, capsys, monkeypatch):
+    card, store = next(c for c in ENGINES if c.stem == "lab_single"), tmp_path / "points.sqlite3"
+    args = ["predict", str(card), "--fidelity", "lumped", "--workers", "1", "--json", "--store", str(store)]
+    marched = []
+    march = jobs.solve_job
+
+    def stopped(job):
+        if len(marched) == 2:
+            raise KeyboardInterrupt
+        marched.append(job.rpm)
+        return march(job)
+
+    def instead(m, solve):
+        m.setattr(jobs.run, "__kwdefaults__", jobs.run.__kwdefaults__ | {"solve": solve})
+
+    with monkeypatch.context() as m:
+        instead(m, stopped)
+        assert cli.main([*args, "--speeds", "2000,2400,2800"]) not in (0, 3)
+    capsys.readouterr()
+    with monkeypatch.context() as m:
+        instead(m, lambda job: marched.append(job.rpm) or march(job))
+        assert cli.main([*args, "--speeds", "2000,2400,2800"]) == 0
+        first = json.loads(capsys.readouterr().out)["points"]
+        assert len(marched) == 3
+        assert sorted(marched) == [2000.0, 2400.0, 2800.0]
+        assert cli.main([*args, "--speeds", "2000,2400,2800"]) == 0
+        assert len(marched) == 3
+    assert json.loads(capsys.readouterr().out)["points"] == first
+    assert cli.main([*args[:-2], "--speeds", "2000,2400,2800"]) == 0
+    assert json.loads(capsys.readouterr().out)["points"] == first
+
+
+def test_a_store_that_is_none_is_named(tmp_path, capsys):
+    bad = tmp_path / "points.sqlite3"
+    bad.write_text("not a store")
+    assert cli.main(["predict", str(ENGINES[0]), "--speeds", "3000", "--store", str(bad)]) == 1
+    assert "is not a store of pullcast" in capsys.readouterr().err

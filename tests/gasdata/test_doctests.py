@@ -4,7 +4,7 @@ import importlib
 import pytest
 
 
-@pytest.mark.parametrize("name", ["", ".fuels", ".tables", ".weather", ".burning"])
+@pytest.mark.parametrize("name", ["", ".fuels", ".tables", ".burning"])
 def test_examples_in_docstrings(name):
     result = doctest.testmod(importlib.import_module("pullcast.gasdata" + name))
     assert result.attempted > 0

@@ -29,11 +29,18 @@ def rows(*columns, sep=",", fmt="{:.2f}"):
 
 @pytest.fixture
 def store(tmp_path):
+    """Write a file; whatever a test does with it, its bytes are the same afterwards and nothing lies beside it."""
+    kept = {}
+
     def write(lines, name="pull.csv", encoding="utf-8", end="\n"):
         path = tmp_path / name
         path.write_bytes(end.join(lines).encode(encoding))
+        kept[path] = hashlib.sha256(path.read_bytes()).hexdigest()
         return path
-    return write
+
+    yield write
+    assert {p: hashlib.sha256(p.read_bytes()).hexdigest() for p in kept} == kept
+    assert not kept or {p for p in tmp_path.iterdir() if p.is_file()} == set(kept)
 
 
 def comma(lines):

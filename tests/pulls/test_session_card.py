@@ -2,8 +2,8 @@
 
 import pytest
 
+from pullcast.air import humidity_from_dew_point, station_pressure
 from pullcast.errors import CardError, InputError
-from pullcast.pulls.humidity import humidity_from_dew_point, station_pressure
 from pullcast.pulls.mapping import Column, Mapping
 from pullcast.pulls.session_card import read_session
 from pullcast.pulls.session_columns import remember_mapping
@@ -133,7 +133,7 @@ def test_no_weather_at_all_for_a_basis(card):
 
 
 def test_broken_toml_missing_file_and_folder(card, tmp_path):
-    assert "day.toml:2: this is no valid TOML" in problems(card('title = "a"\nband = 200 rpm\n'))[0]
+    assert "day.toml:2: not valid TOML" in problems(card('title = "a"\nband = 200 rpm\n'))[0]
     assert "no such file" in problems(tmp_path / "none.toml")[0]
     assert "is a folder" in problems(tmp_path)[0]
     assert "no runs are listed" in "\n".join(problems(card('title = "a"\n')))

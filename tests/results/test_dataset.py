@@ -78,6 +78,7 @@ def test_provenance_of_an_engine():
         source: str = "invented"
         text: str = "card text"
         block: object = None
+        assumed: tuple = ()
         day: object = None
 
     block = Bag(displacement=0.7e-3, cylinders=2)

@@ -106,3 +106,21 @@ def test_a_calibration_as_words_and_picture(made, tmp_path):
     assert figure.axes[0].get_ylabel() == "torque, lb-ft"
     save_figure(figure, tmp_path / "k.png")
     assert made.alike == (("friction.factor", "burn.duration_10_90", -0.8),)
+
+
+def test_they_render_themselves(compared, made):
+    text = compared._repr_html_()
+    assert "forecast not sealed" in text
+    assert f"{compared.parts[1].percent.error:+.2f}" in text
+    assert "friction" in made._repr_html_()
+    assert "on its high bound" in made._repr_html_()
+
+
+def test_a_comparison_a_calibration_and_a_record_are_reported(compared, made):
+    from pullcast.show.report import report
+    from pullcast.show.report.of_record import Record
+
+    told = report(compared, made, Record("dyno.jsonl", (entry_of(compared),)))
+    text = told.html()
+    for must in ("order of 3 parts", "1.12", "not sealed", "Ledger of 1 comparison", "ab" * 32, "mind this"):
+        assert must in text, must

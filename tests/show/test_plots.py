@@ -88,7 +88,7 @@ def test_axes_can_be_given(sample_curve):
 
     ax = Figure().subplots()
     assert plots.volumetric_efficiency(sample_curve(), ax) is ax
-    assert ax.get_ylabel() == "volumetric efficiency, %"
+    assert ax.get_ylabel() == "volumetric\nefficiency, %"
 
 
 def test_cycle_figure(sample_curve):

@@ -174,7 +174,7 @@ def test_a_killed_group_of_lumped_points_loses_one():
 
 
 def test_workers_that_cannot_start_are_reported(monkeypatch):
-    monkeypatch.setattr(crew, "_start_worker", _die)
+    monkeypatch.setattr(crew, "start_worker", _die)
     outcome = run(jobs_at(1000, 2000, 3000), workers=2, solve=solve)
     assert all(isinstance(r, Failed) for r in outcome.results)
     assert all("killed twice" in r.message or "before they start" in r.message for r in outcome.results)

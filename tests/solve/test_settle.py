@@ -9,7 +9,7 @@ from engines import single, twin
 from pullcast.errors import InputError, SolveError
 from pullcast.kernels import layout as L
 from pullcast.solve.numerics import Numerics
-from pullcast.solve.settle import settle
+from pullcast.solve.settle import _left, settle
 from pullcast.solve.sweep import Failed, sweep
 
 QUICK = Numerics(cell=0.03)
@@ -110,3 +110,12 @@ def test_a_cycle_that_alternates_is_seen_and_averaged(monkeypatch):
     assert p.converged
     assert p.period == 2
     assert p.out[:, L.C_TRAPPED].sum() == pytest.approx(plain_trapped)
+
+
+def test_a_shrinking_sequence_is_judged_by_what_is_left_of_it():
+    inf = float("inf")
+    assert _left([inf, 0.1, 0.01, 0.001]) == pytest.approx(0.001 / 9)  # the whole tail of 0.1^n
+    assert _left([inf, 0.1, 0.04, 0.001]) == pytest.approx(0.001 * 0.4 / 0.6)  # the slower ratio counts
+    assert _left([inf, 0.1, 0.06, 0.02]) == 0.02  # a change that did not halve promises nothing
+    assert _left([inf, 0.1, 0.001]) == 0.001  # nor does the start
+    assert _left([inf]) == inf

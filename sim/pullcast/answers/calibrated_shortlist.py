@@ -6,6 +6,7 @@ from collections.abc import Collection
 from dataclasses import replace
 
 from pullcast.answers.calibration import Calibration
+from pullcast.answers.unknowns import unknown
 from pullcast.card.engine import Engine
 from pullcast.card.shortlist import Shortlist
 from pullcast.errors import InputError
@@ -15,8 +16,9 @@ def calibrated(shortlist: Shortlist, calibration: Calibration) -> Shortlist:
     """The shortlist to rank with, calibrated.
 
     The ranges of the calibrated unknowns become those that the pulls left open; a ranking draws them one by one, so
-    that of two unknowns known well only together each spreads as wide as it is known alone. The flow factor is left
-    out: it is no key of a card and acts on all candidates alike. What a candidate changes itself stays as it says.
+    that of two unknowns known well only together each spreads as wide as it is known alone. The flow factor goes with
+    the head it was found on: a candidate with another head keeps that head's sheet. What a candidate changes itself
+    stays as it says.
     Raises InputError when the calibration is of another engine, or the shortlist a free search.
     """
     if shortlist.spans:
@@ -25,8 +27,10 @@ def calibrated(shortlist: Shortlist, calibration: Calibration) -> Shortlist:
         raise InputError(msg)
 
     def ready(engine: Engine, swaps: Collection[str] = ()) -> Engine:
-        held = {f.key: f.value for f in calibration.found if f.key != "head.flow_factor" and f.key not in swaps}
-        return calibration.apply(engine, held)
+        held = {k: f for k, f in calibration.carries(engine).items() if k not in swaps}
+        made = calibration.apply(engine, {k: f.value for k, f in held.items()})
+        beside = tuple(calibration.range_of(f) for k, f in held.items() if not unknown(k).on_card)
+        return replace(made, assumed=(*made.assumed, *beside))
 
-    return replace(shortlist, base=ready(shortlist.base),
+    return replace(shortlist, base=ready(shortlist.base), held=frozenset(calibration.keys),
                    candidates=tuple(replace(c, engine=ready(c.engine, c.swaps)) for c in shortlist.candidates))

@@ -10,6 +10,7 @@ import numpy as np
 from pullcast.answers.unknowns import Prior, put_all, unknown
 from pullcast.card.engine import Assumed, Engine
 from pullcast.errors import InputError
+from pullcast.results.html import answer_html
 
 LEARNT, PARTLY = 0.5, 0.85  # posterior over prior sd below which an unknown counts as learnt, partly learnt
 NORMAL95 = 1.959964
@@ -148,13 +149,13 @@ class Calibration:
         if values is not None:
             held = {k: f for k, f in held.items() if k in values}
         chosen = {k: f.value if values is None else values[k] for k, f in held.items()}
-        ranges = {k: self._range(f) for k, f in held.items() if unknown(k).usual is None}
+        ranges = {k: self.range_of(f) for k, f in held.items() if unknown(k).on_card}
         others = tuple(a for a in engine.assumed if a.key not in ranges)
         lines = [f"# {k} = {v:.6g}" for k, v in chosen.items()]
         text = f"{engine.text}\n# ---- calibration\n" + "\n".join(lines) + "\n"
         return replace(put_all(engine, chosen), assumed=(*others, *ranges.values()), text=text)
 
-    def _range(self, f: Found) -> Assumed:
+    def range_of(self, f: Found) -> Assumed:
         """The range of a calibrated value, two standard deviations either side within its bounds."""
         low, high = max(f.value - 2.0 * f.sd, f.prior.low), min(f.value + 2.0 * f.sd, f.prior.high)
         return Assumed(f.key, f.value, low, high, _unit(f.key),
@@ -177,6 +178,13 @@ class Calibration:
                 f"{f.sd:.2g} after: {f.told}{', on its ' + f.at_bound + ' bound' if f.at_bound else ''}"
                 for f in self.found]
         return "\n".join([head, *rows, *(f"note: {n}" for n in self.notes)])
+
+    def _repr_html_(self) -> str:
+        rows = [(unknown(f.key).label, f"{f.prior.value:.3g} ± {f.prior.sd:.2g}", f"{f.value:.4g} ± {f.sd:.2g}",
+                 f"{f.low:.3g} to {f.high:.3g}", f"on its {f.at_bound} bound" if f.at_bound else f.told)
+                for f in self.found]
+        heads = ("unknown", "before", "after", "95 % range", "")
+        return answer_html([repr(self).split("\n")[0]], heads, rows, self.notes)
 
 
 def facts_of(engine: Engine) -> Facts:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pullcast.card.engine import Assumed, Engine
+from pullcast.results.html import answer_html
 
 CONTRADICTION = "contradiction"
 
@@ -33,6 +34,10 @@ class Review:
         told = ", ".join(f"{n} {level}{'' if n == 1 else 's'}" for level, n in counts.items())
         return (f"{self.engine.name}: {told}; {len(self.derived)} numbers derived, "
                 f"{len(self.assumed)} values assumed or uncertain.")
+
+    def _repr_html_(self) -> str:
+        rows = [(f.level, f.key, f.text, f.remedy) for f in self.findings]
+        return answer_html([repr(self)], ("level", "key", "what", "remedy") if rows else (), rows)
 
 
 def check(engine: Engine) -> Review:

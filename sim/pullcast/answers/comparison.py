@@ -10,6 +10,7 @@ import numpy as np
 from pullcast.answers.judgement import Judgement
 from pullcast.answers.session_engine import Setting
 from pullcast.pulls.session import Session
+from pullcast.results.html import answer_html
 
 
 def reach(level: float) -> float:
@@ -194,3 +195,11 @@ class Comparison:
                                              f"{self.rank.kendall[0]:+.2f}"]
         return "\n".join([repr(self.session), *map(repr, self.parts), *map(repr, self.differences), *rank,
                           *(f"note: {n}" for n in self.notes)])
+
+    def _repr_html_(self) -> str:
+        rows = [(p.part, p.what, f"{p.percent.error:+.2f}", "–" if p.percent.predicted_sd is None else
+                 f"{reach(self.level) * p.percent.sd:.2f}", p.refused or "scored") for p in self.parts]
+        seal = f"forecast sealed {self.sealed_utc}, seal {self.sealed[:16]}" if self.sealed else "forecast not sealed"
+        heads = ("part", "of", "forecast off, %", f"stated {self.level:.0%} ±, %", "")
+        told = [*map(repr, self.differences or self.parts), repr(self.session), seal]
+        return answer_html(told, heads, rows, self.notes)

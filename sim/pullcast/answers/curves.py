@@ -34,7 +34,7 @@ def checked_stations(engine: Engine, stations: Sequence[tuple[str, float]], fide
 def predict(engine: Engine, *, speeds: Sequence[float] | None = None, cell: float = 0.025,
             workers: int | None = None, traces: bool = False,
             on_point: Callable[[float, int, int, str], None] | None = None, executor=None, numerics=None,
-            fidelity: str = "wave", stations: Sequence[tuple[str, float]] = (), tune: str = "fixed"):
+            fidelity: str = "wave", stations: Sequence[tuple[str, float]] = (), tune: str = "fixed", store=None):
     """The full-load curve of an engine, solved wave by wave, or by the lumped model.
 
     Parameters
@@ -63,6 +63,8 @@ def predict(engine: Engine, *, speeds: Sequence[float] | None = None, cell: floa
     tune
         "fixed": the card's spark. "mbt" or "knock-limited": each speed at its best spark, found first by
         ``pullcast.answers.tune.tuned`` at the cost of one more march a speed; kept as the attribute ``tune``.
+    store
+        A ``pullcast.solve.store.Store``: points are kept there as they finish, and what it holds is not computed.
 
     Returns
     -------
@@ -72,11 +74,6 @@ def predict(engine: Engine, *, speeds: Sequence[float] | None = None, cell: floa
     Raises InputError for speeds out of range, an unknown pipe or tune, SolveError when every speed broke down.
 
     """
-    from pullcast import __version__
-    from pullcast.answers.performance import reference_density, rows_of
-    from pullcast.results.curve import Curve
-    from pullcast.results.dataset import curve_dataset
-    from pullcast.results.provenance import provenance_of
     from pullcast.solve.numerics import Numerics
     from pullcast.solve.sweep import sweep
 
@@ -90,16 +87,49 @@ def predict(engine: Engine, *, speeds: Sequence[float] | None = None, cell: floa
 
         engine = tuned(engine, wanted, tune, fidelity=fidelity, numerics=numerics, workers=workers, executor=executor,
                        on_point=on_point)
-    points = sweep(engine, wanted, numerics, workers=workers, traces=traces, on_point=on_point, executor=executor,
-                   stations=stations, fidelity=fidelity)
-    rows = rows_of(engine, points, traces)
-    if not rows:
-        first = points[0]
-        msg = f"no speed could be computed; the first to fail: {first.message}"
-        raise SolveError(msg)
-    where_from = provenance_of(asked, version=__version__, reference_density=reference_density(engine),
-                               cell=numerics.cell if fidelity == "wave" else math.nan, fidelity=fidelity)
+    how = {"workers": workers, "executor": executor}
+    if store is None:
+        points = sweep(engine, wanted, numerics, traces=traces, on_point=on_point, stations=stations,
+                       fidelity=fidelity, **how)
+    else:
+        points = _kept(engine, wanted, numerics, traces, stations, fidelity, store, on_point, how)
     labels = [f"{pipe}, {1e3 * x:g} mm" for pipe, x in stations]
-    dataset = curve_dataset(wanted, rows, where_from, labels)
-    dataset.attrs["tune"] = tune
+    made = curve_of_points(asked, points, fidelity=fidelity, cell=numerics.cell, marched=engine, traces=traces,
+                           labels=labels)
+    made.dataset.attrs["tune"] = tune
+    return made
+
+
+def _kept(engine: Engine, speeds: Sequence[float], numerics, traces: bool, stations: tuple, fidelity: str, store,
+          on_point: Callable | None, how: dict) -> list:
+    """Points out of the store or into it. Raises StoreError when it cannot be read."""
+    from pullcast.solve.jobs import Job, run
+
+    tell = (lambda t: on_point(t.rpm, t.done, t.total, t.note)) if on_point else None
+    jobs = [Job(engine, rpm, fidelity, numerics, traces, stations) for rpm in speeds]
+    return run(jobs, store=store, on_tick=tell, **how).results
+
+
+def curve_of_points(engine: Engine, points: Sequence, *, fidelity: str, cell: float, marched: Engine | None = None,
+                    traces: bool = False, labels: Sequence[str] = ()):
+    """The curve of points already marched (``pullcast.solve.sweep``), speeds rising.
+
+    ``marched`` is the engine that was marched where it is not the one asked for (its spark tuned). ``labels`` name
+    the stations. Raises SolveError when every point broke down.
+    """
+    from pullcast import __version__
+    from pullcast.answers.performance import reference_density, rows_of
+    from pullcast.results.curve import Curve
+    from pullcast.results.dataset import curve_dataset
+    from pullcast.results.provenance import provenance_of
+
+    marched = marched or engine
+    rows = rows_of(marched, points, traces)
+    if not rows:
+        msg = f"no speed could be computed; the first to fail: {points[0].message}"
+        raise SolveError(msg)
+    where_from = provenance_of(engine, version=__version__, reference_density=reference_density(marched),
+                               cell=cell if fidelity == "wave" else math.nan, fidelity=fidelity)
+    dataset = curve_dataset([p.rpm for p in points], rows, where_from, labels)
+    dataset.attrs["tune"] = "fixed"
     return Curve(dataset)

@@ -20,6 +20,7 @@ from pullcast.answers.check_next import Check, next_check
 from pullcast.answers.fault_curves import Family, fault_curves
 from pullcast.errors import InputError
 from pullcast.pulls.session import Session
+from pullcast.results.html import answer_html
 from pullcast.solve.numerics import Numerics
 
 MEASUREMENT, UNEXPLAINED, AS_DESIGNED = "measurement", "not explained", "the part as its card has it"
@@ -68,6 +69,14 @@ class Diagnosis:
                 for c in self.causes[:5]]
         tail = [f"Next: {self.check.sentence}"] if self.check else []
         return "\n".join([f"{self.part} on {self.engine}:", *rows, *tail])
+
+    def _repr_html_(self) -> str:
+        shares = ["<1" if c.chance < 0.01 else ">99" if c.chance > 0.99 else f"{100 * c.chance:.0f}"
+                  for c in self.causes]
+        rows = [(share, c.name, c.severity) for share, c in zip(shares, self.causes[:8], strict=False)]
+        told = [f"{self.part} on {self.engine}: what it may be ({self.fidelity} model)"]
+        return answer_html(told, ("chance, %", "cause", "how much"), rows,
+                           [f"Next: {self.check.sentence}"] if self.check else [])
 
 
 def smooth(rpm: np.ndarray, sd: float, reach: float) -> np.ndarray:

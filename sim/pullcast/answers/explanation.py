@@ -10,6 +10,7 @@ from pullcast.answers.attributes import Attribute
 from pullcast.answers.cycle_evidence import Evidence
 from pullcast.answers.shapley import Split
 from pullcast.answers.ve_ledger import Ledger
+from pullcast.results.html import answer_html
 
 MECHANISMS = ("air taken in", "work from the air", "pumping", "friction")
 
@@ -120,3 +121,12 @@ class Explanation:
                 f"{self.band[0]:.0f} to {self.band[1]:.0f} rpm ({self.fidelity} model)")
         rows = [f"  {self.attributes[i].name:22s} {share * self.band_parts[i]:+6.2f} %" for i in self.order]
         return "\n".join([head, *rows])
+
+    def _repr_html_(self) -> str:
+        share = 100.0 / self.band_torque
+        rows = [(self.attributes[i].name, f"{share * self.band_parts[i]:+.2f}",
+                 *(f"{v:+.1f}" for v in 100.0 * self.torque.parts[i] / self.torque_base)) for i in self.order]
+        rows.append(("all together", f"{share * self.band_difference:+.2f}",
+                     *(f"{v:+.1f}" for v in 100.0 * self.torque.whole / self.torque_base)))
+        heads = ("torque, % of the base", "band", *(f"{s:.0f} rpm" for s in self.speed))
+        return answer_html([repr(self).split("\n")[0]], heads, rows, self.notes)

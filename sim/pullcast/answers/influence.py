@@ -8,8 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from pullcast.answers.sampling import Factor
+from pullcast.answers.unknowns import UNKNOWNS
 
-LOOKED_AT = 3  # factors that are changed alone, after the samples have pointed to them
+LOOKED_AT = 6  # factors that are changed alone, after the samples have pointed to them
+DECIDES = 0.05  # of the variance: a smaller share decides nothing
 # how a thing is measured in an engine room, by the last part of its key or the whole key (common practice, no source)
 HOW = {
     "length": "with a tape", "lengths": "with a tape", "body_length": "with a tape", "diameter": "with a caliper",
@@ -22,8 +24,19 @@ HOW = {
     "roughness": "with a roughness comparator", "lambda": "with a wideband probe",
     "reverse_ratio": "on a flow bench, blown backwards", "entry_loss": "on a flow bench, runner alone",
     "bend_loss": "on a flow bench, part alone", "inlet_loss": "on a flow bench, throttle alone",
+    "loss_from": "on a flow bench, part alone", "loss_to": "on a flow bench, part alone",
 }
 FIT = "not directly; baseline pulls narrow it by calibration"
+RANGE = "not directly; its range is all there is"
+
+
+def chance_text(chance: float) -> str:
+    """A chance in whole percent; never 0 or 100, which draws cannot show.
+
+    >>> chance_text(0.714), chance_text(1.0)
+    ('71', '>99')
+    """
+    return "<1" if chance < 0.01 else ">99" if chance > 0.99 else f"{100 * chance:.0f}"
 
 
 @dataclass(frozen=True)
@@ -47,25 +60,35 @@ class Influence:
     others: tuple[tuple[str, float], ...] = ()
 
     def __repr__(self) -> str:
-        """Two sentences."""
+        """Two sentences, or one when nothing decides."""
+        if self.share < DECIDES:
+            return (f"Between {self.first} and {self.second} no single unknown decides: {self.label} does most, with "
+                    f"{100 * self.share:.0f} % of the variance.")
         return (f"Between {self.first} and {self.second} most depends on {self.label} ({100 * self.share:.0f} % of "
                 f"the variance). Measured ({self.how}), the chance of having the order right goes from "
-                f"{100 * self.chance:.0f} to {100 * self.measured:.0f} % on average.")
+                f"{chance_text(self.chance)} to {chance_text(self.measured)} % on average.")
 
 
 def how_measured(key: str) -> str:
     """How a card's key is measured, or that it is not."""
-    return HOW.get(key) or HOW.get(key.rpartition(".")[2]) or FIT
+    return HOW.get(key) or HOW.get(key.rpartition(".")[2]) or (FIT if key in UNKNOWNS else RANGE)
 
 
-def suspects(factors: Sequence[Factor], z: np.ndarray, difference: np.ndarray, most: int = LOOKED_AT) -> list[int]:
-    """Indices of the factors whose draws ``z`` (s, f) go most with the ``difference`` (s,): largest correlation."""
+def suspects(factors: Sequence[Factor], z: np.ndarray, difference: np.ndarray, most: int = LOOKED_AT,
+             own: Sequence[int] = ()) -> list[int]:
+    """Indices of the factors whose draws ``z`` (s, f) go most with the ``difference`` (s,): largest correlation.
+
+    Of ``own``, which only one of the two engines has and which therefore do not cancel, up to half are taken first:
+    with few draws and many factors chance correlations are large.
+    """
     if z.shape[0] < 4 or not factors or np.ptp(difference) == 0.0:
         return []
     x, y = z - z.mean(axis=0), difference - difference.mean()
     size = np.linalg.norm(x, axis=0) * np.linalg.norm(y)
     r = np.abs(x.T @ y) / np.where(size > 0.0, size, np.inf)
-    return [int(k) for k in np.argsort(-r)[:most] if r[k] > 0.0]
+    falling = [int(k) for k in np.argsort(-r) if r[k] > 0.0]
+    first = [k for k in falling if k in set(own)][:most // 2]
+    return first + [k for k in falling if k not in first][:most - len(first)]
 
 
 def expected_after(centre: float, slope: float, rest: float) -> float:

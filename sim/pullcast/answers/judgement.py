@@ -8,6 +8,7 @@ import numpy as np
 
 from pullcast.answers.pulls_needed import PullPlan
 from pullcast.pulls.session import Session
+from pullcast.results.html import answer_html
 
 
 @dataclass(frozen=True)
@@ -157,3 +158,10 @@ class Judgement:
         """Every difference and return, one per line."""
         lines = [repr(self.session), *map(repr, self.differences), *map(repr, self.returns)]
         return "\n".join([*lines, *[f"note: {w}" for w in self.warnings]])
+
+    def _repr_html_(self) -> str:
+        rows = [(f"{d.part} - {d.baseline}", d.metric, f"{d.effect.percent:+.2f}",
+                 f"{d.effect.low:+.2f} to {d.effect.high:+.2f}", d.verdict) for d in self.differences]
+        heads = ("difference", "of", "%", f"{self.session.rules.level:.0%} interval, %", "verdict")
+        told = [*map(repr, self.differences), repr(self.session), *map(repr, self.returns)]
+        return answer_html(told, heads, rows, self.warnings)

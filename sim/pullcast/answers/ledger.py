@@ -1,7 +1,7 @@
 """The ledger of forecasts held against pulls over many days: a file of JSON lines in the user's own project.
 
-Lines are only ever added, and the file is written whole. Each line carries the SHA-256 of the line before, so that
-one taken out or changed later is seen.
+Lines are only ever added, by one process at a time (a hidden lock file beside it), and the file is written whole.
+Each line carries the SHA-256 of the line before, so that one taken out or changed later is seen.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ import hashlib
 import json
 import math
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -20,6 +21,7 @@ from pullcast.errors import InputError, StoreError
 LAYOUT = 1
 SUFFIX = ".jsonl"
 START = "0" * 64
+PATIENCE = 30.0  # seconds to wait for another process that adds to the same ledger
 
 
 def read_ledger(path: str | Path) -> list[dict[str, Any]]:
@@ -48,15 +50,36 @@ def add_to_ledger(path: str | Path, compared: Comparison, now: datetime | None =
     from pullcast.results.files import write_whole
 
     path = _checked(path)
-    before = read_ledger(path)
     entry = entry_of(compared, now)
-    _refuse_twice(path, before, entry)
-    lines = path.read_text(encoding="utf-8").splitlines() if path.exists() else []
-    entry["previous"] = _sha(lines[-1]) if lines else START
-    lines.append(json.dumps(entry, ensure_ascii=False, allow_nan=False, sort_keys=True))
-    text = "\n".join(lines) + "\n"
-    write_whole(path, lambda p: p.write_text(text, encoding="utf-8", newline="\n"))
+    with _held(path):
+        _refuse_twice(path, read_ledger(path), entry)
+        lines = path.read_text(encoding="utf-8").splitlines() if path.exists() else []
+        entry["previous"] = _sha(lines[-1]) if lines else START
+        lines.append(json.dumps(entry, ensure_ascii=False, allow_nan=False, sort_keys=True))
+        text = "\n".join(lines) + "\n"
+        write_whole(path, lambda p: p.write_text(text, encoding="utf-8", newline="\n"))
     return entry
+
+
+@contextmanager
+def _held(path: Path) -> Iterator[None]:
+    """Keep other processes from adding while this one does: between reading and writing none may come in."""
+    from filelock import FileLock, Timeout
+
+    lock = FileLock(path.absolute().with_name(f".{path.name}.lock"))
+    try:
+        lock.acquire(timeout=PATIENCE)
+    except Timeout:
+        msg = (f"{path}: another process has been adding to this ledger for {PATIENCE:g} s. Wait for it and add "
+               "again; nothing was written.")
+        raise StoreError(msg) from None
+    except OSError as error:
+        msg = f"{path}: cannot be locked for writing ({error.strerror or error}). Choose a folder that allows it."
+        raise StoreError(msg) from None
+    try:
+        yield
+    finally:
+        lock.release()
 
 
 def entry_of(c: Comparison, now: datetime | None = None) -> dict[str, Any]:

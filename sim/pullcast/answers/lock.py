@@ -20,6 +20,7 @@ from pullcast.answers.lock_file import LAYOUT, read_document, text_of
 from pullcast.answers.lock_place import beside, check_place
 from pullcast.answers.seal import canonical, digests_of, seal_of
 from pullcast.errors import InputError, StoreError
+from pullcast.results.html import answer_html
 
 if TYPE_CHECKING:
     from pullcast.results.curve import Curve
@@ -65,6 +66,11 @@ class Lock:
         with_ranking = " and a ranking" if self.ranking is not None else ""
         return (f"Lock of {count} curve{'' if count == 1 else 's'}{with_ranking}, sealed {self.head['sealed_utc']} "
                 f"by pullcast {self.head['version']}; seal {self.seal}")
+
+    def _repr_html_(self) -> str:
+        rows = [("curve", name) for name in self.names] + [("text", name) for name in self.head["texts"]]
+        rows += [("ranking", "sealed")] if self.ranking is not None else []
+        return answer_html([repr(self)], ("what", "name"), rows, [self.head["note"]] if self.head["note"] else [])
 
 
 def lock(path: str | Path, curves: Mapping[str, Curve] | Sequence[Curve], *, ranking: Any = None,

@@ -6,10 +6,10 @@ import math
 
 import numpy as np
 
+from pullcast.air import air_density
 from pullcast.answers.guard import beyond
 from pullcast.card.derived import inlet_mach_index
 from pullcast.card.engine import Engine
-from pullcast.gasdata.weather import air_density
 from pullcast.kernels import layout as L
 from pullcast.network.cylinders import lifts_at
 from pullcast.network.friction import fmep

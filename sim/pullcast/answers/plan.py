@@ -12,11 +12,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from pullcast.answers import wrench
-from pullcast.answers.pulls_needed import MOST, PullPlan, held_before, pulls_needed
+from pullcast.answers.pulls_needed import MOST, PullPlan, drawn_refits, held_before, pulls_needed
 from pullcast.answers.ranking import Place, Ranking
-from pullcast.answers.session_stats import Priors, design
+from pullcast.answers.session_stats import design
 from pullcast.answers.session_stats import difference as effect
 from pullcast.errors import InputError
+from pullcast.results.html import answer_html
 
 NOISE, DRIFT = 0.005, 0.01  # pull to pull and over a day, fractions (common practice, no source)
 PULL_MINUTES, WARM_MINUTES = 5.0, 25.0  # a pull with its cooling down; warming up after each wrenching
@@ -95,6 +96,10 @@ class DayPlan:
         return (f"{self.sequence} with {self.stops[0].pulls} pulls each ({self.total_pulls}), "
                 f"{self.minutes / 60:.1f} hours: {each} against the base. {self.pulls!r}")
 
+    def _repr_html_(self) -> str:
+        rows = [(s.letter, s.name, "; ".join(s.change), f"{s.wrench_minutes:.0f}", f"{s.pulls}") for s in self.stops]
+        return answer_html([repr(self)], ("part", "name", "change", "wrench min", "pulls"), rows, self.notes)
+
 
 def plan(ranking: Ranking, *, parts: int = 2, names: Sequence[str] | None = None, resolution: float | None = None,
          noise: float = NOISE, refit: float | None = None, drift: float = DRIFT, power: float = 0.8,
@@ -110,7 +115,8 @@ def plan(ranking: Ranking, *, parts: int = 2, names: Sequence[str] | None = None
     resolution
         Difference to be resolved (fraction); default: the smallest expected gain, within 0.5 to 2 %.
     noise, refit, drift
-        Pull-to-pull and refit standard deviation (None: not known, about .4 %) and drift over the day (fractions).
+        Pull-to-pull and refit standard deviation (None: not known to the judge, truly about
+        .4 %) and drift over the day (fractions).
     power
         Wanted chance to resolve.
     returns
@@ -214,7 +220,7 @@ def checked(letters: Sequence[str], per_fit: int, differences: Sequence[float], 
     """Share of drawn days in which the judge's interval of each candidate leaves zero out.
 
     ``letters`` the parts in the order run, "A" the base; ``differences`` (fractions) of "B", "C" ... true to the day.
-    ``noise``, ``refit`` (None: drawn about .4 %, as the judge holds it) and a linear ``drift`` (sd over the day).
+    ``noise``, ``refit`` (None: drawn about .4 %, not told to the judge) and a linear ``drift`` (sd over the day).
     """
     from scipy.special import ndtr
 
@@ -226,8 +232,7 @@ def checked(letters: Sequence[str], per_fit: int, differences: Sequence[float], 
     hits = np.zeros(len(differences))
     chunk = 200
     for _ in range(sessions // chunk):
-        scatter = Priors().refit * np.exp(Priors().refit_spread * rng.normal(size=chunk)) if refit is None else \
-            np.full(chunk, 100.0 * refit)
+        scatter = drawn_refits(rng, refit, chunk)
         y = 100.0 + truth[part][:, None] + 100.0 * noise * rng.normal(size=(part.size, chunk))
         y += scatter * rng.normal(size=(len(letters), chunk))[fit]
         y += 100.0 * drift * rng.normal(size=chunk) * layout.x[:, None]

@@ -13,6 +13,8 @@ from pullcast.errors import InputError
 
 MOST = 60  # pulls per fit looked at
 SIMULATED = 50  # sessions of up to this many pulls are planned by judging drawn ones
+SCANNED = 2  # times 200 sessions drawn to find where to begin
+USUAL_REFIT, WITHIN = 0.4, 0.35  # percent and log-spread: a factor of two either way (common practice, no source)
 
 
 @dataclass(frozen=True)
@@ -20,7 +22,8 @@ class PullPlan:
     """A plan: ``sequence`` such as "A-B-A", ``per_fit`` pulls each time a part is on, ``total`` pulls.
 
     ``power`` the chance to resolve ``difference`` (fraction) with ``per_fit`` pulls; ``standard_error`` (fraction);
-    ``refit_error`` what refit scatter alone leaves (fraction); ``enough`` False when even `MOST` pulls per fit fail.
+    ``refit_error`` what refit scatter alone leaves (fraction); ``enough`` False when even `MOST` pulls per fit (of
+    an unknown refit scatter: `SIMULATED` pulls in all) fail; ``told`` whether the judge knows the refit scatter.
     """
 
     sequence: str
@@ -33,6 +36,7 @@ class PullPlan:
     standard_error: float
     refit_error: float
     enough: bool
+    told: bool = True
 
     def __repr__(self) -> str:
         """The plan in one sentence."""
@@ -40,6 +44,10 @@ class PullPlan:
         if self.enough:
             return (f"{self.sequence}, {each} pulls ({self.total}) resolve {self.difference:.1%} in {self.power:.0%} "
                     f"of sessions; standard error {self.standard_error:.2%}")
+        if not self.told:
+            return (f"{self.sequence} does not resolve {self.difference:.1%} with any number of pulls while the "
+                    "refit scatter is not known: put the parts on more often, or measure the scatter and state it "
+                    "(refit)")
         return (f"{self.sequence} does not resolve {self.difference:.1%} with any number of pulls: refit scatter "
                 f"alone leaves a standard error of {self.refit_error:.2%}; put the parts on more often")
 
@@ -49,7 +57,7 @@ def power_of(sequence: str, per_fit: int, difference: float, *, noise: float, re
     """Chance (0 to 1) that a session resolves ``difference``.
 
     ``sequence`` "A-B-A"; ``per_fit`` pulls each; ``difference``, ``noise`` (pull to pull) and ``refit`` (sd)
-    fractions. ``refit`` None: not known, about .4 % as the judge takes it; ``refit_given`` False: true here, not told
+    fractions. ``refit`` None: not known to the judge, truly about .4 %; ``refit_given`` False: true here, not told
     to the judge. ``drift`` is the judge's allowance where the sequence has no return. Up to `SIMULATED` pulls by
     judging 1200 drawn sessions (same draws every time), above by the normal and t approximation.
     """
@@ -65,7 +73,8 @@ def pulls_needed(difference: float, *, noise: float, refit: float | None = None,
     """Fewest pulls per fit that resolve ``difference`` with probability ``power``.
 
     ``difference``, ``noise`` and ``refit`` are fractions of the baseline (0.01 is 1 %): what is to be resolved, the
-    pull-to-pull sd, and the sd of putting a part back on (0: nothing is taken off; None: not known, about .4 %).
+    pull-to-pull sd, and the sd of putting a part back on (0: nothing is taken off; None: not known
+    to the judge, truly about .4 %).
     ``refit_given`` and ``drift`` as in `power_of`. Raises `InputError` for values outside 0 to 50 %, a power outside
     .05 to .99, or a sequence without a second part.
 
@@ -77,17 +86,18 @@ def pulls_needed(difference: float, *, noise: float, refit: float | None = None,
     how = {"noise": noise, "refit": refit, "level": level, "refit_given": refit_given, "drift": drift}
     told = refit if refit_given else None
     rough = _rough(parts, 100.0 * difference, 100.0 * noise, refit, told, level, drift, power)
-    n = rough or MOST
+    n = rough or (MOST if told is not None else max(SIMULATED // len(parts), 1))
     share = power_of(sequence, n, difference, **how)
     while share < power and n < MOST and rough:
         n += 1
         share = power_of(sequence, n, difference, **how)
     while n > 1 and (less := power_of(sequence, n - 1, difference, **how)) >= power:
         n, share = n - 1, less
-    middle = 100.0 * refit if refit is not None else Priors().refit
+    middle = 100.0 * refit if refit is not None else USUAL_REFIT
     return PullPlan(sequence, difference, noise, middle / 100.0, n, n * len(parts), share,
                     _error(parts, n, 100.0 * noise, middle, drift)[0] / 100.0,
-                    _error(parts, 1, 1e-6, middle, drift)[0] / 100.0 if middle else 0.0, share >= power)
+                    _error(parts, 1, 1e-6, middle, drift)[0] / 100.0 if middle else 0.0, share >= power,
+                    told is not None)
 
 
 def best_plan(difference: float, *, noise: float, refit: float | None = None, power: float = 0.8,
@@ -96,6 +106,8 @@ def best_plan(difference: float, *, noise: float, refit: float | None = None, po
     told = refit if refit_given else None
     found: list[tuple[int, str]] = []
     for rounds in range(1, most_rounds + 1):
+        if found and 2 * rounds + 1 >= min(found)[0]:
+            break  # one pull each would be as many
         sequence = "-".join(["A", "B"] * rounds + ["A"])
         n = _rough(_letters(sequence), 100.0 * difference, 100.0 * noise, refit, told, level, 0.01, power)
         if n is not None:
@@ -119,18 +131,30 @@ def held_before(refit: float | None, drift: float = 0.01) -> Priors:
     """`Priors` with the refit scatter (fraction) as given, or not known when None."""
     if refit is None:
         return Priors(drift=100.0 * drift)
-    return Priors(refit=max(100.0 * refit, 1e-6), refit_spread=0.0, drift=100.0 * drift)
+    return Priors(refit=max(100.0 * refit, 1e-6), drift=100.0 * drift)
 
 
 def _rough(parts: tuple[int, ...], difference: float, noise: float, refit: float | None, told: float | None,
            level: float, drift: float, power: float) -> int | None:
-    """Fewest pulls per fit by the approximation, by bisection; None when refit scatter alone is too much."""
+    """Fewest pulls per fit by bisection; None when refit scatter alone is too much.
+
+    By the approximation when the judge is told the refit scatter, else by a few drawn sessions: what repeated fits
+    show of the scatter is left out of the approximation.
+    """
+    most = MOST if told is not None else max(SIMULATED // len(parts), 1)
+
     def reached(n: int, sd: float = noise) -> bool:
+        if told is None:
+            return _judged(parts, n, difference, sd, refit, told, level, drift, SCANNED) >= power
         return _approximate(parts, n, difference, sd, refit, told, level, drift) >= power
 
-    if not reached(2, 1e-3 * noise) or not reached(MOST):
+    if told is not None and not reached(2, 1e-3 * noise):
         return None
-    low, high = 0, MOST
+    low, high = 0, 1
+    while not reached(high):
+        if high == most:
+            return None
+        low, high = high, min(2 * high, most)
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (low, middle) if reached(middle) else (middle, high)
@@ -139,17 +163,16 @@ def _rough(parts: tuple[int, ...], difference: float, noise: float, refit: float
 
 @lru_cache(maxsize=512)
 def _judged(parts: tuple[int, ...], per_fit: int, difference: float, noise: float, refit: float | None,
-            told: float | None, level: float, drift: float) -> float:
-    """Share of drawn sessions (percent values) in which the judge's own interval leaves zero out."""
+            told: float | None, level: float, drift: float, chunks: int = 6) -> float:
+    """Share of 200 ``chunks`` drawn sessions (percent values) in which the judge's own interval leaves zero out."""
     from scipy.special import ndtr
 
     rng = np.random.default_rng(20)
     part, fit = np.repeat(parts, per_fit), np.repeat(np.arange(len(parts)), per_fit)
     layout, held = design(part, fit), held_before(told, drift)
     hits, chunk = 0, 200
-    for _ in range(6):
-        scatter = Priors().refit * np.exp(Priors().refit_spread * rng.normal(size=chunk)) if refit is None \
-            else np.full(chunk, 100.0 * refit)
+    for _ in range(chunks):
+        scatter = drawn_refits(rng, refit, chunk)
         y = 100.0 + difference * (part == 1)[:, None] + noise * rng.normal(size=(part.size, chunk))
         y += scatter * rng.normal(size=(len(parts), chunk))[fit]
         if layout.returned or drift > 0.0:
@@ -157,13 +180,13 @@ def _judged(parts: tuple[int, ...], per_fit: int, difference: float, noise: floa
         post = effect(y, layout, held)
         below = np.sum(post.weight * ndtr(-post.mean[:, 1] / np.sqrt(post.variance[:, 1])[:, None]), axis=0)
         hits += int(np.sum(np.minimum(below, 1.0 - below) < 0.5 * (1.0 - level)))
-    return hits / (6 * chunk)
+    return hits / (chunks * chunk)
 
 
 def _approximate(parts: tuple[int, ...], per_fit: int, difference: float, noise: float, refit: float | None,
                  told: float | None, level: float, drift: float) -> float:
-    rule, weight = _refits(told)
-    truth, share = _refits(refit)
+    rule, weight = _held(told)
+    truth, share = _usual(refit)
     error, freedom = np.array([_error(parts, per_fit, noise, r, drift) for r in rule]).T
     half = _half_width(error, freedom, weight, level)
     true_error = np.array([_error(parts, per_fit, noise, r, drift)[0] for r in truth])
@@ -179,14 +202,27 @@ def _letters(sequence: str) -> tuple[int, ...]:
     return tuple(order.index(s) for s in letters)
 
 
-def _refits(refit: float | None) -> tuple[np.ndarray, np.ndarray]:
-    """Refit sds in percent with weights: one point when given, else spread as the judge holds it beforehand."""
+def drawn_refits(rng: np.random.Generator, refit: float | None, count: int) -> np.ndarray:
+    """Refit sds (count,) in percent that sessions are drawn with: as given (fraction), else about the usual."""
+    if refit is not None:
+        return np.full(count, 100.0 * refit)
+    return USUAL_REFIT * np.exp(WITHIN * rng.normal(size=count))
+
+
+def _usual(refit: float | None) -> tuple[np.ndarray, np.ndarray]:
+    """Refit sds in percent with weights: one point when given, else spread about the usual."""
     if refit is not None:
         return np.array([100.0 * refit]), np.ones(1)
-    prior = Priors()
     z = np.linspace(-2.6, 2.6, 13)
     weight = np.exp(-0.5 * z**2)
-    return prior.refit * np.exp(prior.refit_spread * z), weight / weight.sum()
+    return USUAL_REFIT * np.exp(WITHIN * z), weight / weight.sum()
+
+
+def _held(refit: float | None) -> tuple[np.ndarray, np.ndarray]:
+    """Refit sds in percent with weights: one point when given, else as the judge holds them beforehand."""
+    if refit is not None:
+        return np.array([100.0 * refit]), np.ones(1)
+    return Priors().refit_most * (np.arange(13) + 0.5) / 13.0, np.full(13, 1.0 / 13.0)
 
 
 @lru_cache(maxsize=4096)

@@ -20,9 +20,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from pullcast.air import air_density, humidity_ratio
 from pullcast.card.engine import Engine
 from pullcast.gasdata.tables import gas_table
-from pullcast.gasdata.weather import air_density, humidity_ratio
 from pullcast.kernels.crank import volume
 from pullcast.kernels.gas import mix_cp, mix_h, mix_R
 from pullcast.network.cylinders import HEAD_AREA, valve_areas

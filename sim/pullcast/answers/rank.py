@@ -24,6 +24,7 @@ from pullcast.answers.ranking import Limit, Place, Ranking, Screened
 from pullcast.answers.sampling import Entrant, draws, engine_at, factors_of
 from pullcast.card.shortlist import Shortlist, read_shortlist
 from pullcast.errors import InputError, SolveError
+from pullcast.solve.keys import march_sha256
 
 MISFIT = 0.75  # of lumped deviations against waves, relative to their own size
 NUMERICAL = 0.0005  # sd of a gain by the grid: 25 against 15 mm cells on the shipped V8's shelf, .06 % at most
@@ -108,10 +109,17 @@ class _Run:
     def __init__(self, shortlist, means, fidelity, spread, samples, leaders, seed) -> None:
         self.shortlist, self.means, self.fidelity, self.spread = shortlist, means, fidelity, spread
         self.samples, self.leaders, self.seed = samples, leaders, seed
-        self.entrants = [Entrant("base", {}, shortlist.base),
-                         *(Entrant(c.name, c.swaps, c.engine) for c in shortlist.candidates)]
+        self.entrants = [Entrant("base", {}, shortlist.base, shortlist.held),
+                         *(Entrant(c.name, c.swaps, c.engine, shortlist.held) for c in shortlist.candidates)]
         self.speeds = list(shortlist.band.speeds)
-        self.notes: list[str] = []
+        self.notes: list[str] = [*self._without_effect()]
+
+    def _without_effect(self) -> list[str]:
+        """Candidates whose changes leave the engine as it is: a key that this card's style does not use, say."""
+        same = march_sha256(self.shortlist.base)
+        return [f"{e.name}: what it changes ({', '.join(e.swaps)}) leaves the engine as it is. Is it what the base "
+                "has already, or a key that this card does not use?"
+                for e in self.entrants[1:] if e.swaps and march_sha256(e.engine) == same]
 
     def field(self, which: Sequence[int], fidelity: str, stage: str) -> _Field:
         """Engines ``which`` (base first) over the band; SolveError when the base has no curve."""
@@ -269,8 +277,6 @@ class _Run:
         lumped = self.fidelity == "lumped"
         gap = shared_gap([e.swaps for e in some], agreed.per_swap) if lumped else None
         noise = Noise(NUMERICAL, MISFIT if not lumped and self.spread == "lumped" else 0.0, gap)
-        from pullcast.solve.keys import march_sha256
-
         found = chances(centre.gains[list(spots)], deviations, [march_sha256(e.engine) for e in some], noise,
                         seed=self.seed)
         return _Cast(some, factors, z[good], deviations, change, found, noise, speeds, middle)
@@ -303,7 +309,8 @@ class _Run:
             return None
         i, j = pair
         d = cast.deviations[:, i] - cast.deviations[:, j]
-        picked = suspects(cast.factors, cast.z, d)
+        mine, other = ({e.factor(a.key) for a in e.engine.assumed} for e in (cast.some[i], cast.some[j]))
+        picked = suspects(cast.factors, cast.z, d, own=[k for k, f in enumerate(cast.factors) if f in mine ^ other])
         if not picked:
             return None
         engines = [engine_at(self.shortlist.base_path, cast.some[k], {cast.factors[f]: z})

@@ -7,16 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from pullcast.answers.agreement import Agreement
-from pullcast.answers.influence import Influence
-
-
-def chance_text(chance: float) -> str:
-    """A chance in whole percent; never 0 or 100, which draws cannot show.
-
-    >>> chance_text(0.714), chance_text(1.0)
-    ('71', '>99')
-    """
-    return "<1" if chance < 0.01 else ">99" if chance > 0.99 else f"{100 * chance:.0f}"
+from pullcast.answers.influence import Influence, chance_text
+from pullcast.results.html import answer_html
 
 
 @dataclass(frozen=True)
@@ -147,3 +139,12 @@ class Ranking:
         rows = [f"  {k:2d} {p!r}" for k, p in enumerate(self.places, 1)]
         head = f"{self.name}, {self.goal} {self.band[0]:.0f} to {self.band[1]:.0f} rpm, {self.fidelity} model:"
         return "\n".join([head, self.headline(), *rows])
+
+    def _repr_html_(self) -> str:
+        rows = [(p.name, "–" if p.trouble else f"{100 * p.gain:+.2f}",
+                 "–" if p.low is None else f"{100 * p.low:+.2f} to {100 * p.high:+.2f}",
+                 p.trouble or p.verdict or "–", "–" if p.best is None or not p.kept else chance_text(p.best),
+                 "kept" if p.kept else "broken") for p in self.places]
+        band = f"{self.engine}: {self.goal}, {self.band[0]:.0f} to {self.band[1]:.0f} rpm, {self.fidelity} model"
+        heads = ("candidate", "gain, %", "80 % band, %", "against the base", "best, %", "limits")
+        return answer_html([self.headline(), band], heads, rows, self.notes)

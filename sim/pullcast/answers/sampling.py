@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 
+from pullcast.answers.unknowns import UNKNOWNS, put_all
 from pullcast.card.engine import Assumed, Engine
 from pullcast.card.reading import with_changes
 from pullcast.card.tree import PARTS
@@ -38,11 +39,13 @@ class Factor:
 
 @dataclass(frozen=True)
 class Entrant:
-    """An engine that takes part: its name, what it changes on the base, and the engine itself."""
+    """An engine that takes part: its name, what it changes on the base, the engine itself, and the keys whose values
+    in it stand in place of the card's (of a calibration)."""
 
     name: str
     swaps: Mapping[str, Any]
     engine: Engine
+    held: frozenset[str] = frozenset()
 
     def factor(self, key: str) -> Factor:
         """The factor that an assumed key of this engine is."""
@@ -92,10 +95,13 @@ def at(assumed: Assumed, z: float) -> float:
 
 def engine_at(base_path: str | Path, entrant: Entrant, z: Mapping[Factor, float]) -> Engine:
     """The engine of an entrant with the factors of ``z`` moved that many standard deviations; others as they are."""
-    moved = {}
+    moved, beside = {}, {}
     for a in entrant.engine.assumed:
         factor = entrant.factor(a.key)
-        if factor in z:
-            value = at(a, z[factor])
-            moved[a.key] = f"{value:.9g} {a.unit}" if a.unit else float(f"{value:.9g}")
-    return with_changes(base_path, {**entrant.swaps, **moved})
+        if factor in z or a.key in entrant.held:
+            value = at(a, z.get(factor, 0.0))
+            if a.key in UNKNOWNS and not UNKNOWNS[a.key].on_card:
+                beside[a.key] = value
+            else:
+                moved[a.key] = f"{value:.9g} {a.unit}" if a.unit else float(f"{value:.9g}")
+    return put_all(with_changes(base_path, {**entrant.swaps, **moved}), beside)

@@ -18,6 +18,7 @@ from pullcast.answers.ranking import Limit
 from pullcast.card.candidates import Span
 from pullcast.card.shortlist import Shortlist, read_shortlist
 from pullcast.errors import CardError, InputError, SolveError
+from pullcast.results.html import answer_html
 
 FLAT = 0.005  # a place within half a percent of the best is as good
 FIRST, SLICE = 9, 9  # places of a one-variable search to begin with, and of a slice of several
@@ -78,6 +79,13 @@ class Found:
         where = ", ".join(f"{t.span.key} {self.place[t.span.key]:.4g} {t.span.unit}" for t in self.trends)
         head = f"{self.name}, {self.goal}, {self.fidelity} model: {100 * self.gain:+.2f} % over the base at {where}"
         return "\n".join([head, *(f"  {t!r}" for t in self.trends)])
+
+    def _repr_html_(self) -> str:
+        rows = [(t.span.key, f"{t.best:.4g}", f"{t.flat[0]:.4g} to {t.flat[1]:.4g}", t.span.unit)
+                for t in self.trends]
+        told = f"{self.name}, {self.goal}: {100 * self.gain:+.2f} % over the base ({self.fidelity} model)"
+        heads = ("variable", "best near", f"within {100 * FLAT:g} %", "unit")
+        return answer_html([told], heads, rows, self.notes)
 
 
 def search(shortlist: Shortlist | str, *, fidelity: str = "wave", seed: int = 0, store=None,

@@ -5,33 +5,40 @@ the session from -1/2 to +1/2, ``refit`` common to all pulls of one fit (a part 
 Given the two standard deviations the estimate is generalised least squares; as they are not known, it is averaged
 over them with weights of the restricted likelihood times what is known beforehand (`Priors`), so that small samples
 get wide intervals instead of false ones: Gelman et al., Bayesian Data Analysis (2013), ch. 5; Patterson & Thompson,
-Biometrika 58 (1971) 545 for the restricted likelihood (both from memory). All values are percent of the baseline.
+Biometrika 58 (1971) 545 for the restricted likelihood; a flat prior on the sd of few groups: Gelman, Bayesian
+Analysis 1 (2006) 515 (all from memory). All values are percent of the baseline.
+
+The weights hold the drift to its usual size, so that two fits of one part that lie far apart tell of refit scatter;
+the estimate itself, where there is a return, leaves the drift free.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import ndtr
 
 GRID = 17  # nodes per standard deviation
 REACH = 2.6  # half width of the grid in log standard deviations
+SEEN = 4  # spare fits from which on the refit scatter shows in the data, and its bound steps back
 
 
 @dataclass(frozen=True)
 class Priors:
-    """What is held before the pulls speak, in percent: middle and log-spread of pull noise and refit scatter, drift.
+    """What is held before the pulls speak, in percent: pull noise, refit scatter, drift.
 
-    Middles: pull-to-pull sd .3 to .7 good, 1 ordinary; refit about .4, within a factor of two either way (common
-    practice, no source). ``refit_spread`` 0 takes the refit scatter as given. ``drift`` is the sd of the drift over a
-    session where nothing measures it.
+    ``noise`` and ``noise_spread``: middle and log-spread of the pull-to-pull sd (.3 to .7 good, 1 ordinary).
+    ``refit``: sd of putting a part on again, as given; None: not known, then every sd up to ``refit_most`` is as
+    likely as another. Engine rooms scatter by .2 to 1 % (all common practice, no source); the bound lies above, so
+    that the intervals hold at 1 % too, with one return that can hardly show it (``validation/parts/judge_sessions``).
+    ``drift`` is the sd of the drift over a session.
     """
 
     noise: float = 0.6
     noise_spread: float = 1.0
-    refit: float = 0.4
-    refit_spread: float = 0.35
+    refit: float | None = None
+    refit_most: float = 1.3
     drift: float = 1.0
 
 
@@ -102,10 +109,12 @@ def difference(y: np.ndarray, layout: Design, priors: Priors) -> Posterior:
 
     With a return the drift is free, so any linear drift cancels; without one it is an allowance of ``priors.drift``.
     """
-    columns = [np.ones(layout.part.size), *[(layout.part == k) * 1.0 for k in range(1, layout.part.max() + 1)]]
-    if layout.returned:
-        return estimate(y, np.column_stack([*columns, layout.x]), layout, _widened(priors, layout), 0.0)
-    return estimate(y, np.column_stack(columns), layout, priors, priors.drift)
+    X, priors = _parts(layout), _widened(priors, layout)
+    held = estimate(y, X, layout, priors, priors.drift)
+    if not layout.returned:
+        return held
+    free = estimate(y, np.column_stack([X, layout.x]), layout, priors, 0.0)
+    return replace(free, weight=held.weight, noise=held.noise, refit=held.refit)
 
 
 def returned_part(y: np.ndarray, layout: Design, priors: Priors, fit: int) -> Posterior:
@@ -114,8 +123,14 @@ def returned_part(y: np.ndarray, layout: Design, priors: Priors, fit: int) -> Po
     Drift is held to its allowance here: the pulls within the fits show it too, and what neither explains is a bad
     return. (A free drift would explain away every return of an A-B-A.)
     """
-    columns = [np.ones(layout.part.size), *[(layout.part == k) * 1.0 for k in range(1, layout.part.max() + 1)]]
-    return estimate(y, np.column_stack([*columns, (layout.fit == fit) * 1.0]), layout, priors, priors.drift)
+    X = np.column_stack([_parts(layout), (layout.fit == fit) * 1.0])
+    return estimate(y, X, layout, priors, priors.drift)
+
+
+def _parts(layout: Design) -> np.ndarray:
+    """Columns of the base and of each other part."""
+    return np.column_stack([np.ones(layout.part.size),
+                            *[(layout.part == k) * 1.0 for k in range(1, layout.part.max() + 1)]])
 
 
 def estimate(y: np.ndarray, X: np.ndarray, layout: Design, priors: Priors, drift: float) -> Posterior:
@@ -141,16 +156,15 @@ def estimate(y: np.ndarray, X: np.ndarray, layout: Design, priors: Priors, drift
 def _grid(priors: Priors) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     steps = np.linspace(-REACH, REACH, GRID)
     noise = priors.noise * np.exp(priors.noise_spread * steps)
-    fixed = priors.refit_spread == 0.0
-    refit = np.array([priors.refit]) if fixed else priors.refit * np.exp(priors.refit_spread * steps)
-    z = np.zeros(1) if fixed else steps
+    middles = (np.arange(GRID) + 0.5) / GRID
+    refit = np.array([priors.refit]) if priors.refit is not None else priors.refit_most * middles
     n, r = np.meshgrid(noise, refit, indexing="ij")
-    lp = -0.5 * (steps[:, None] ** 2 + z[None, :] ** 2)
+    lp = np.broadcast_to(-0.5 * steps[:, None] ** 2, n.shape)
     return n.ravel(), r.ravel(), lp.ravel()
 
 
 def _widened(priors: Priors, layout: Design) -> Priors:
-    """With two or more spare fits the refit scatter shows in the data: the prior steps back."""
-    if priors.refit_spread == 0.0 or layout.fit_freedom < 2:
+    """With four or more spare fits the refit scatter shows in the data: the bound steps back."""
+    if priors.refit is not None or layout.fit_freedom < SEEN:
         return priors
-    return Priors(priors.noise, priors.noise_spread, priors.refit, 2.0 * priors.refit_spread, priors.drift)
+    return replace(priors, refit_most=2.0 * priors.refit_most)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pullcast.answers.session_stats import Design
+from pullcast.answers.session_stats import SEEN, Design, Priors
 from pullcast.pulls.measured import Measured
 from pullcast.pulls.session import Run, Session
 
@@ -21,9 +21,10 @@ def warnings(session: Session, used: list[Run], layout: Design, value: np.ndarra
         out.append("no measured return to the baseline: drift is not removed, an allowance of 1 % is in the interval")
     if np.bincount(layout.fit).max() == 1:
         out.append("one pull per fit: pull noise is not measured but taken as usual (.6 %, wide)")
-    if session.rules.refit is None and layout.fit_freedom < 2:
-        out.append("refit scatter is not given and cannot be seen in so few fits: taken about .4 %, within "
-                   "a factor of two")
+    if session.rules.refit is None and layout.fit_freedom < SEEN:
+        out.append(f"refit scatter is not stated and hardly shows in so few fits: anything up to "
+                   f"{Priors().refit_most:g} % is reckoned with, which makes the interval wide; a stated one (refit) "
+                   "narrows it")
     first = value[layout.fit == layout.fit[0]]
     if first.size > 1 and abs(first[-1] / first[-2] - 1.0) > WARM:
         out.append(f"the last two pulls of the first fit differ by {100 * (first[-1] / first[-2] - 1):+.1f} %: "

@@ -21,6 +21,7 @@ from pullcast.answers.tune_loop import SparkLoop, base_of, loop_of, sparks_about
 from pullcast.answers.tune_mixture import LAMBDAS, MixtureLoop, mixture_loop
 from pullcast.card.engine import Engine
 from pullcast.errors import InputError, SolveError
+from pullcast.results.html import answer_html
 from pullcast.solve import jobs
 from pullcast.solve.charge import Charge, charge_of
 from pullcast.solve.numerics import Numerics
@@ -87,6 +88,13 @@ class Tuning:
     def tuned(self) -> Engine:
         """The engine with that spark table; ``burn.timing`` is then "spark"."""
         return with_sparks(self.engine, self.table())
+
+    def _repr_html_(self) -> str:
+        rows = [(f"{p.rpm:.0f}", f"{p.best(self.how):.1f}", f"{p.mbt:.1f}", f"{p.flat[0]:.0f} to {p.flat[1]:.0f}",
+                 f"{p.at('torque', p.best(self.how)):.1f}") for p in self.loops if p is not None]
+        heads = ("speed, rpm", "spark, deg", "best torque at, deg", "within 0.5 %, deg", "torque, N m")
+        return answer_html([f"{self.engine.name}: {WAYS[self.how]} ({self.fidelity} model)"], heads, rows,
+                           [f"{rpm:.0f} rpm: {why}" for rpm, why in self.failures])
 
 
 def with_sparks(engine: Engine, table: Sequence[tuple[float, float]]) -> Engine:

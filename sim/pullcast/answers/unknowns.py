@@ -23,9 +23,11 @@ DEPRESSION = 28.0 * INCH_WATER
 
 @dataclass(frozen=True)
 class Unknown:
-    """One unknown: its ``key`` (a card's, but for the flow factor), quantity ``kind``, what can be at all, and how it
-    is read from and put into an engine. ``usual`` (value, low, high) is for keys that no class has a row for, ``law``
-    the burn law it belongs to."""
+    """One unknown: ``key``, quantity ``kind``, what can be at all, how it is read from and put into an engine.
+
+    ``usual`` (value, low, high) is for what is no key of a card, ``law`` the burn law it belongs to, ``asked_for``
+    True for one that is fitted only when named.
+    """
 
     key: str
     label: str
@@ -37,6 +39,12 @@ class Unknown:
     source: str
     usual: tuple[float, float, float] | None = None
     law: str = ""
+    asked_for: bool = False
+
+    @property
+    def on_card(self) -> bool:
+        """Whether a card has this key."""
+        return self.usual is None
 
     def acts_on(self, engine: Engine) -> bool:
         """Whether it has an effect: those of a burn law only where that law is used."""
@@ -80,6 +88,11 @@ def _put_flow(engine: Engine, factor: float) -> Engine:
                                         exhaust=scaled_side(head.exhaust, "exhaust", factor)))
 
 
+def _put_walls(engine: Engine, shift: float) -> Engine:
+    w = engine.walls
+    return replace(engine, walls=replace(w, piston=w.piston + shift, head=w.head + shift, liner=w.liner + shift))
+
+
 UNKNOWNS = {u.key: u for u in (
     Unknown("friction.factor", "friction", "fraction", 0.3, 3.0, lambda e: e.friction.factor,
             lambda e, v: replace(e, friction=replace(e.friction, factor=v)), "factor on the FMEP correlation"),
@@ -95,6 +108,9 @@ UNKNOWNS = {u.key: u for u in (
             "share of the heat of evaporation taken from the charge"),
     Unknown("walls.factor", "wall heat", "fraction", 0.2, 3.0, lambda e: e.walls.factor,
             lambda e, v: replace(e, walls=replace(e.walls, factor=v)), "factor on the heat-transfer correlation"),
+    Unknown("walls.temperature", "wall temperatures", "temperature difference", -150.0, 150.0, lambda e: 0.0,
+            _put_walls, "shift of piston, head and liner together: about the classes' ranges", (0.0, -40.0, 40.0),
+            asked_for=True),
     Unknown("head.flow_factor", "flow of the head", "fraction", 0.7, 1.3, lambda e: 1.0, _put_flow,
             "factor on both flow sheets: benches differ by 2 to 5 % (common practice, no source)", (1.0, 0.93, 1.07)),
 )}
@@ -112,9 +128,13 @@ def unknown(key: str) -> Unknown:
 
 
 def default_keys(engine: Engine) -> tuple[str, ...]:
-    """What a card leaves open: the unknowns it assumes or gives with an uncertainty, and the flow factor."""
+    """What a card leaves open: the unknowns it assumes or gives with an uncertainty, and the flow factor.
+
+    Wall temperatures act on torque like wall heat does and are fitted only when named.
+    """
     assumed = {a.key for a in engine.assumed}
-    return tuple(k for k, u in UNKNOWNS.items() if u.acts_on(engine) and (k in assumed or u.usual is not None))
+    return tuple(k for k, u in UNKNOWNS.items() if u.acts_on(engine) and not u.asked_for
+                 and (k in assumed or not u.on_card))
 
 
 def priors_of(engine: Engine, keys: Iterable[str] | None = None,

@@ -119,6 +119,7 @@ def _runner(engine: Engine, c: EngineClass) -> Iterator[Finding]:
     port = sum(s.length for s in head.port)
     tract, row = facts["runner_length"] + port, c.limits["tract"]
     where = outside(tract, row, 0.15)
+    yield from _head_port(facts, tract, port, c, far=bool(where))
     if where:
         remedy = "Check the length and its unit."
         if where == "below" and facts["measured_from_valve"]:
@@ -141,13 +142,28 @@ def _runner(engine: Engine, c: EngineClass) -> Iterator[Finding]:
                       "A runner narrows towards the head.")
 
 
+def _head_port(facts: dict, tract: float, port: float, c: EngineClass, *, far: bool) -> Iterator[Finding]:
+    """A length that would be usual if the head port were left out or counted once: said within the wider bounds."""
+    row, runners = c.limits["tract"], c.rows["intake.runner.length"]
+    if far:
+        return
+    if facts["measured_from_valve"] and facts["runner_length"] < runners.low:
+        yield Finding("doubt", "intake.runner.length", f"less the head port of {show(port, 'length')} the runner is "
+                      f"{show(facts['runner_length'], 'length')}; {usual(runners)} is usual for a {c.title}",
+                      'Was the length measured on the manifold alone? Then measured_from = "flange".')
+    elif not facts["measured_from_valve"] and outside(tract, row, 0.06) == "above" and tract - port <= row.high:
+        yield _doubt("intake.runner.length", "a tract from valve to plenum of", tract, row, c,
+                     'Does the length include the head port? Then measured_from = "valve".')
+
+
 def _throttle(engine: Engine) -> Iterator[Finding]:
     facts, b = engine.intake.facts, engine.block
     if "throttle_area" not in facts:
         return
     volume = b.swept_volume if facts.get("throttle_in_runner") else b.displacement
     velocity = volume * engine.limits.rpm / 120.0 / facts["throttle_area"]
-    ceiling = 150.0 if "restrictor_area" not in facts else 400.0
+    ceiling = 90.0 if facts.get("throttle_in_runner") else 150.0
+    ceiling = 400.0 if "restrictor_area" in facts else ceiling
     if velocity > ceiling or velocity < 7.0:
         size = "small" if velocity > ceiling else "large"
         yield Finding("doubt", "intake.throttle.diameter", f"the throttle is very {size}: {velocity:.0f} m/s mean "

@@ -70,16 +70,20 @@ def read_value(raw: Any, kind: str, low: float, high: float) -> Given:
     return given
 
 
+def described(kind: str, low: float, high: float) -> Any:
+    """What the page of keys and messages say of a field: its quantity and bounds (internal units)."""
+    return Field(json_schema_extra={"quantity": kind, "low": low, "high": high})
+
+
 def quantity(kind: str, low: float, high: float) -> Any:
     """The annotated type of a field of quantity ``kind``; ``low`` and ``high`` (internal units) bound what can be."""
-    return Annotated[float, PlainValidator(lambda raw: read_value(raw, kind, low, high)),
-                     Field(json_schema_extra={"quantity": kind})]
+    return Annotated[float, PlainValidator(lambda raw: read_value(raw, kind, low, high)), described(kind, low, high)]
 
 
 def series(kind: str, low: float, high: float) -> Any:
     """The annotated type of a field holding several values of one quantity (see units.series_to_si)."""
     return Annotated[tuple[float, ...], PlainValidator(lambda raw: _read_series(raw, kind, low, high)),
-                     Field(json_schema_extra={"quantity": kind})]
+                     described(kind, low, high)]
 
 
 def _read_series(raw: Any, kind: str, low: float, high: float) -> tuple[float, ...]:
@@ -124,5 +128,5 @@ Share = quantity("fraction", 0.0, 1.0)
 Speed = quantity("rotational speed", 100.0, 25000.0)
 Torque = quantity("torque", 0.0, 10000.0)
 AirFlow = quantity("volume flow", 1e-5, 3.0)
-Depression = quantity("pressure", 100.0, 40000.0)
+Depression = quantity("depression", 100.0, 40000.0)
 Weather = quantity("pressure", 50e3, 110e3)

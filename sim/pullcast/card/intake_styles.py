@@ -237,6 +237,9 @@ def _throttle(card: IntakeCard, share: float, book: Book) -> tuple[float, float,
         book.problem("intake.throttle.rated_at", "a flow rating without the pressure drop it is counted at",
                      'Four-barrel carburettors are rated at 1.5 inHg, two-barrels at 3: rated_at = "1.5 inHg".')
         return area, area * 0.7, diameter
+    if t.opening is not None:
+        book.found("doubt", "intake.throttle.opening", f"an opening of {t.opening:g} deg is not used: the rating is "
+                   "that of the open carburettor", "Take the rating away to have the throttle partly open.")
     effective = share * rated_area(t.rating, t.rated_at)
     if effective > area:
         book.found("contradiction", "intake.throttle.rating",

@@ -17,7 +17,6 @@ from pullcast.card.engine import Engine
 from pullcast.card.exhaust import resolve_exhaust
 from pullcast.card.exhaust_card import ExhaustCard
 from pullcast.card.faults import problems_of
-from pullcast.card.files import parse_sheet, read_sheet
 from pullcast.card.free_form import nearest
 from pullcast.card.head import HeadCard, resolve_head
 from pullcast.card.intake import resolve_intake
@@ -39,6 +38,7 @@ from pullcast.card.running import (
 from pullcast.card.tree import Tree, change, plant
 from pullcast.card.weather_fuel import DayCard, FuelCard, resolve_day, resolve_fuel
 from pullcast.errors import CardError, Problem
+from pullcast.sheets.files import parse_sheet, read_sheet
 
 
 class EngineCard(f.Table):
@@ -68,12 +68,12 @@ def read_engine(path: str | Path) -> Engine:
     Raises CardError with every problem found: file, line, key, what is wrong, what fits.
     """
     path = Path(path)
-    return _resolve(plant(read_sheet(path, path.name), path.parent))
+    return resolve_tree(plant(read_sheet(path, path.name), path.parent))
 
 
 def read_engine_text(text: str, folder: str | Path = ".", name: str = "card") -> Engine:
     """As :func:`read_engine` for a card held as text; part files are looked for from ``folder``."""
-    return _resolve(plant(parse_sheet(text, name), Path(folder)))
+    return resolve_tree(plant(parse_sheet(text, name), Path(folder)))
 
 
 def with_changes(card_path: str | Path, swaps: Mapping[str, Any]) -> Engine:
@@ -86,10 +86,11 @@ def with_changes(card_path: str | Path, swaps: Mapping[str, Any]) -> Engine:
     path = Path(card_path)
     tree = plant(read_sheet(path, path.name), path.parent)
     change(tree, dict(swaps))
-    return _resolve(tree)
+    return resolve_tree(tree)
 
 
-def _resolve(tree: Tree) -> Engine:
+def resolve_tree(tree: Tree) -> Engine:
+    """The engine of a planted (and perhaps changed) tree; raises CardError with every problem found."""
     card = _validate(tree)
     if card is None:
         raise CardError(_sorted(tree.problems))

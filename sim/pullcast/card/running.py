@@ -18,7 +18,7 @@ MAX_POINTS = 400
 
 def _lambda(raw: Any) -> f.Given:
     try:
-        given = f.read_value(raw, "fraction", 0.5, 2.0)
+        given = f.read_value(raw, "fraction", 0.7, 1.4)  # the range of the gas tables
     except ValueError as e:
         number = raw.get("value") if isinstance(raw, dict) else raw
         if isinstance(number, int | float) and 6.0 <= number <= 20.0:
@@ -43,7 +43,8 @@ def _flow(raw: Any) -> tuple[float, str]:
 class MixtureCard(f.Table):
     """Table [mixture]."""
 
-    lambda_: Annotated[float, PlainValidator(_lambda)] | None = Field(None, alias="lambda")
+    lambda_: Annotated[float, PlainValidator(_lambda), f.described("fraction", 0.7, 1.4)] | None = Field(
+        None, alias="lambda")
     preparation: Literal["port", "carburettor", "direct"] | None = None
     evaporated: f.Share | None = None
     spread: f.quantity("fraction", 0.0, 0.08) | None = None

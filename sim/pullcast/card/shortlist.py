@@ -41,10 +41,10 @@ from pullcast.card.band import Band, BandCard, resolve_band
 from pullcast.card.constraints import Constraint, ConstraintsCard, constraints_of
 from pullcast.card.engine import Engine
 from pullcast.card.faults import problems_of
-from pullcast.card.files import Sheet, locate, project_root, read_sheet
-from pullcast.card.lines import find_line
 from pullcast.card.reading import read_engine, with_changes
 from pullcast.errors import CardError, InputError, Problem
+from pullcast.sheets.files import Sheet, locate, project_root, read_sheet
+from pullcast.sheets.lines import find_line
 
 Goal = Literal["band torque", "band power", "lowest torque in band", "peak torque", "peak power"]
 WAYS = ("candidate", "grid", "search")
@@ -76,7 +76,8 @@ class Candidate:
 @dataclass(frozen=True)
 class Shortlist:
     """A shortlist, read and checked. ``candidates`` are in the card's order, without the base; with ``spans`` (free
-    search) there are none, and ``engine_at`` makes them."""
+    search) there are none, and ``engine_at`` makes them. ``held``: keys whose values in the engines stand in place of
+    the card's (of a calibration)."""
 
     name: str
     goal: str
@@ -88,6 +89,7 @@ class Shortlist:
     source: str
     base_path: Path
     text: str
+    held: frozenset[str] = frozenset()
 
     def score(self, rpm: Sequence[float], torque: Sequence[float]) -> float:
         """What the goal comes to for brake ``torque`` (N m) at ``rpm``: N m or W, more is better.

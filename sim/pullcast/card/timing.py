@@ -32,7 +32,7 @@ def _event(sign_mark: str) -> Any:
             sign = 1.0 if mark == sign_mark else -1.0
             raw = raw[: found.start()]
         return f.Given(sign * f.read_value(raw, "angle", -120.0, 180.0))
-    return Annotated[float, PlainValidator(read)]
+    return Annotated[float, PlainValidator(read), f.described("angle", -120.0, 180.0)]
 
 
 class EventsCard(f.Table):

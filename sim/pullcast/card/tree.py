@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from pullcast.card.files import Sheet, locate, project_root, read_sheet
-from pullcast.card.lines import find_line
 from pullcast.errors import CardError, InputError, Problem
+from pullcast.sheets.files import Sheet, locate, project_root, read_sheet
+from pullcast.sheets.lines import find_line
 
 PARTS = ("cam", "head", "intake", "exhaust", "fuel", "day")
 _TIMING = ("burn.ca50", "burn.spark", "burn.ca50_at_speeds", "burn.spark_at_speeds")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from pullcast.card import bench
 from pullcast.card.cam import IN_050
@@ -20,6 +21,7 @@ def cams(engine: Engine) -> Iterator[Finding]:
         key = f"cam.{side}"
         yield from _duration(lobe, key, c)
         yield from _flanks(lobe, key)
+        yield from _nested(lobe, key)
         yield from _lift(lobe, key, valves, c, side)
         if not 88.0 <= lobe.centreline_deg <= 128.0:
             yield Finding("doubt", f"{key}.centreline", f"a centreline of {lobe.centreline_deg:g} deg; 95 to 122 is "
@@ -62,6 +64,19 @@ def _flanks(lobe: Lobe, key: str) -> Iterator[Finding]:
                           "Is the advertised duration counted at another lift, or is one of another lobe?")
 
 
+def _nested(lobe: Lobe, key: str) -> Iterator[Finding]:
+    """A duration counted at less lift is longer, whichever side it is counted on."""
+    at_valve = sorted(((d.lift if d.side == "valve" else max(0.0, d.lift * lobe.rocker_ratio - lobe.lash)), d)
+                      for d in lobe.durations)
+    for (low, long), (high, short) in pairwise(at_valve):
+        if high - low > 2e-4 and long.duration_deg < short.duration_deg + 4.0:
+            yield Finding("doubt", key, f"{long.duration_deg:g} deg at {long.lift * 1e3:.2f} mm {long.side} lift and "
+                          f"{short.duration_deg:g} deg at {short.lift * 1e3:.2f} mm {short.side} lift: at less lift "
+                          "the duration must be longer",
+                          "Is the checked duration written as the advertised one, or a check lift wrong?")
+            return
+
+
 def _lift(lobe: Lobe, key: str, valves: ValveSide, c: EngineClass, side: str) -> Iterator[Finding]:
     row = c.rows[f"cam.{side}.valve_lift"]
     if not 0.85 * row.low <= lobe.lift <= 1.15 * row.high:
@@ -98,6 +113,11 @@ def sheets(engine: Engine) -> Iterator[Finding]:
             yield ideal
             continue
         yield from _coefficients(valves, key, side)
+        if valves.flow.lifts[0] > 0.36 * lobe.lift:
+            yield Finding("doubt", f"{key}.lifts", f"the sheet begins at {valves.flow.lifts[0] * 1e3:.1f} mm, "
+                          f"{valves.flow.lifts[0] / lobe.lift:.2f} of the valve lift",
+                          "Low lifts fix where the engine begins to breathe: flow them too, or take them from a "
+                          "like head.")
         if valves.flow.lifts[-1] < 0.8 * lobe.lift:
             yield Finding("note", f"{key}.lifts", f"the sheet ends at {valves.flow.lifts[-1] * 1e3:.1f} mm, the "
                           f"valve lifts "

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from pydantic import Field, field_validator
 
 from pullcast.card import fields as f
@@ -17,6 +19,9 @@ def fuel_key(text: str) -> str:
     """The key of a fuel's gas table; ValueError names the nearest."""
     plain = text.strip().lower().replace("-", "_").replace(" ", "_")
     plain = FUEL_NAMES.get(plain, plain)
+    if re.fullmatch(r"\d{2,3}", plain):
+        msg = f'"{text}" is an octane number, not a fuel; write key = "petrol" and octane = {plain}'
+        raise ValueError(msg)
     if plain not in FUEL_FACTS:
         msg = f'there is no fuel "{text}". {nearest(plain, list(FUEL_FACTS))}'
         raise ValueError(msg)

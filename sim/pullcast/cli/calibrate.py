@@ -26,8 +26,8 @@ def calibrate(
     unknown: Annotated[list[str] | None, typer.Option(metavar="KEY", show_default=False,
                                                       help="What to fit: friction.factor, burn.duration_10_90, "
                                                            "burn.turbulence, mixture.evaporated, walls.factor, "
-                                                           "head.flow_factor. Can be repeated; default: what the "
-                                                           "card leaves open.")] = None,
+                                                           "walls.temperature, head.flow_factor. Can be "
+                                                           "repeated; default: what the card leaves open.")] = None,
     speeds: Annotated[str | None, typer.Option(metavar="RPM", show_default=False, help="Speeds as first:last:step "
                                                "or a list; default: six over the band.")] = None,
     dyno: Annotated[str, typer.Option(metavar="SHARE", help="Standard deviation of the dynamometer's own "

@@ -57,7 +57,7 @@ def compare(
         _record(ledger, json, out or [])
         return
     files = judge_verb.targets(out or [], session)
-    named = _pairs(forecast or [])
+    named = pairs(forecast or [])
     if sys.stdin.isatty() and sys.stderr.isatty() and not json:
         judge_columns.settle(session)
 
@@ -115,15 +115,16 @@ def _not_with(option: str, calibration: Path | None, quick: bool) -> None:
         raise InputError(msg)
 
 
-def _pairs(texts: list[str]) -> dict[str, str]:
-    pairs: dict[str, str] = {}
+def pairs(texts: list[str]) -> dict[str, str]:
+    """Part to forecast from "PART=NAME" texts; InputError showing the form."""
+    found: dict[str, str] = {}
     for text in texts:
         part, sign, name = (w.strip() for w in text.partition("="))
-        if not (sign and part and name) or part in pairs:
+        if not (sign and part and name) or part in found:
             msg = f"--forecast {text!r}: write PART=NAME, each part once, such as B=\"dual plane\" or B=out/dual.nc"
             raise InputError(msg)
-        pairs[part] = name
-    return pairs
+        found[part] = name
+    return found
 
 
 def share_of(text: str, option: str) -> float:

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
-from pullcast.cli import rank_out
+from pullcast.cli import rank_out, report_sources
 from pullcast.cli.options import Json, Units, print_json
 from pullcast.errors import InputError
 
-ENDINGS = (".md", ".html", ".json")
+ENDINGS = (".md", ".html", ".pdf", ".json")
+PAPERED = (".html", ".pdf")
 
 
 def plan(
@@ -27,15 +28,16 @@ def plan(
     noise: Annotated[str, typer.Option(metavar="PERCENT", help="Pull-to-pull standard deviation.")] = "0.5 %",
     refit: Annotated[str | None, typer.Option(metavar="PERCENT", show_default=False,
                                               help="Standard deviation of taking a part off and putting it on again; "
-                                                   "default: not known, about 0.4 %.")] = None,
+                                                   "default: not known, truly about 0.4 %.")] = None,
     drift: Annotated[str, typer.Option(metavar="PERCENT", help="Drift over the day.")] = "1 %",
     power: Annotated[str, typer.Option(metavar="PERCENT", help="Wanted chance to resolve the difference.")] = "80 %",
     once: Annotated[bool, typer.Option("--one-return", help="Return to the base once at the end (A-B-C-A).")] = False,
+    paper: Annotated[Literal["a4", "letter"], typer.Option(help="Paper that .html and .pdf print on.")] = "a4",
     units: Units = "si",
     json: Json = False,
     out: Annotated[list[Path] | None, typer.Option(metavar="PATH", show_default=False,
                                                    help="Write the sheet to a folder (.md and .html) or to a file by "
-                                                        "its ending: .md .html .json. Can be repeated.")] = None,
+                                                        "its ending: .md .html .pdf .json. Can be repeated.")] = None,
 ) -> None:
     """Plan a dyno day from a ranking: order, pulls, what to record, what to expect, limits, time. Printable.
 
@@ -43,10 +45,12 @@ def plan(
 
     \b
     Example:
-      pullcast plan shelf.json --parts 1 --noise "0.5 %" --out day.html
+      pullcast plan shelf.json --parts 1 --noise "0.5 %" --out day.pdf
     """
     stem = ranking.name.removesuffix(".json") + "_day"
     files = rank_out.targets(out or [], stem, (".md", ".html"), ENDINGS)
+    if any(f.suffix.lower() == ".pdf" for f in files):
+        report_sources.pdf_possible()
 
     from pullcast.answers.plan import plan as planned
     from pullcast.answers.ranking_file import read_ranking
@@ -57,9 +61,16 @@ def plan(
            "resolution": None if resolution is None else _fraction("--resolution", resolution)}
     day = planned(read_ranking(ranking), parts=parts, names=name, returns=False if once else None, **how)
     document = plan_text.plan_document(day)
-    rank_out.write(files, {".md": lambda: plan_text.plan_markdown(day, units),
-                           ".html": lambda: plan_text.plan_html(day, units),
-                           ".json": lambda: rank_out.as_json(document)})
+    papers = [f for f in files if f.suffix.lower() in PAPERED]
+    rank_out.write([f for f in files if f not in papers], {".md": lambda: plan_text.plan_markdown(day, units),
+                                                           ".json": lambda: rank_out.as_json(document)})
+    if papers:
+        from pullcast.show.report.of_plan import day_sheet
+
+        sheet = day_sheet(day, units)
+        for file in papers:
+            file.parent.mkdir(parents=True, exist_ok=True)
+            sheet.save(file, paper)
     if json:
         print_json(document | {"files": [str(f) for f in files]})
         return

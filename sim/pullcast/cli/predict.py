@@ -51,6 +51,9 @@ def predict(
                                                      "their pulls never score this forecast.")] = None,
     interval: Annotated[bool, typer.Option("--interval", help="Work out how sure the torque is and keep it in the "
                                            ".nc, for a later comparison: some 25 more points.")] = False,
+    store: Annotated[Path | None, typer.Option(metavar="FILE", show_default=False, help="Keep points in this file as "
+                                               "they finish; what it holds is not computed again, so that a run that "
+                                               "was stopped goes on.")] = None,
     error_bar: Annotated[bool, typer.Option("--error-bar", help="Also estimate the numerical error of torque from "
                                             "finer marches: about nine times the work.")] = False,
     keys: Annotated[bool, typer.Option("--keys", callback=_keys, is_eager=True,
@@ -79,9 +82,9 @@ def predict(
     as_carded = read_engine(card)
     engine, fitted = predict_sure.calibrated(as_carded, calibration)
     change = correction(basis, engine.day)
-    with points(len(rpm or engine.speeds), f"predicting {engine.name}") as on_point:
+    with points(len(rpm or engine.speeds), f"predicting {engine.name}") as on_point, _store(store) as kept:
         curve = forecast(engine, speeds=rpm, cell=length, workers=workers, traces=traces, on_point=on_point,
-                         fidelity=fidelity, stations=stations, tune=tune)
+                         fidelity=fidelity, stations=stations, tune=tune, store=kept)
     if change is not None:
         curve = curve.corrected(*change)
     if fitted is not None or interval:
@@ -91,6 +94,17 @@ def predict(
     show(curve, units, json, files, full, _bar(engine, rpm, length, workers) if error_bar else None)
     if not curve.converged:
         raise typer.Exit(NOT_CONVERGED)
+
+
+def _store(path: Path | None):
+    """The store of ``--store``, or none."""
+    from contextlib import nullcontext
+
+    if path is None:
+        return nullcontext()
+    from pullcast.solve.store import Store
+
+    return Store(path)
 
 
 def _bar(engine, rpm: list[float] | None, cell: float, workers: int | None):

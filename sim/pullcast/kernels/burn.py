@@ -65,15 +65,18 @@ def after_start(x50_log, width, form):
 
 
 @kernel
-def knock_rate(b, p, Tu, octane):
-    """Reciprocal of the knock delay, 1/s, p Pa, Tu K.
-
-    Douaud & Eyzat 1978: 17.68 ms (ON/100)^3.402 (p/atm)^-1.7 exp(3800/T). He, Donovan, Zigler, Palmer, Walton,
-    Wooldridge & Atreya 2005 (Combust. Flame 142:266, abstract): 1.3e-4 ms (p/atm)^-1.05 phi^-0.77 X^-1.41
-    exp(33700 cal/mol/(R T)), isooctane,
-    X oxygen in mole per cent, 943 to 1027 K; for other octane numbers with (ON/100)^3.402 (ours).
-    """
-    if b[11] > 0.5:
-        delay = 1.3e-4 * b[12] * (octane / 100.0) ** 3.402 * (p / 101325.0) ** -1.05 * math.exp(16959.2 / Tu)
-        return 1e3 / delay
+def knock_rate(p, Tu, octane):
+    """Reciprocal of the knock delay, 1/s: 17.68 ms (ON/100)^3.402 (p/atm)^-1.7 exp(3800/T), Douaud & Eyzat 1978."""
     return 1e3 / (17.68 * (octane / 100.0) ** 3.402 * (p / 101325.0) ** -1.7 * math.exp(3800.0 / Tu))
+
+
+@kernel
+def knock_rate_he(factor, p, Tu, octane):
+    """Reciprocal of another knock delay, 1/s: 1.3e-4 ms (p/atm)^-1.05 phi^-0.77 X^-1.41 exp(33700 cal/mol/(R T)).
+
+    ``factor`` phi^-0.77 X^-1.41, X oxygen in mole per cent. He, Donovan, Zigler, Palmer, Walton, Wooldridge & Atreya
+    2005 (Combust. Flame 142:266, abstract), isooctane, 943 to 1027 K, 5 to 23 atm, and so far outside its range in
+    colder end gas; for other octane numbers with the (ON/100)^3.402 of Douaud & Eyzat (ours).
+    """
+    delay = 1.3e-4 * factor * (octane / 100.0) ** 3.402 * (p / 101325.0) ** -1.05 * math.exp(16959.2 / Tu)
+    return 1e3 / delay

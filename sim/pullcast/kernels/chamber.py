@@ -28,6 +28,7 @@ from pullcast.kernels.burn import (
     after_start,
     durations,
     knock_rate,
+    knock_rate_he,
     laminar_speed,
     wiebe,
     wiebe_shape,
@@ -259,7 +260,10 @@ def burn_step(gas, g, burn, walls, s, out, x, theta, dtheta, dt, sp, octane):
     s[L.S_X] = mb / m
     s[L.S_T] = pb * V1 / (m * Ru)
     if m - mb - mc > 0.05 * m:
-        s[L.S_KNOCK] += dt * knock_rate(burn, pb, Tu, octane)
+        if burn[11] > 0.5:
+            s[L.S_KNOCK] += dt * knock_rate_he(burn[12], pb, Tu, octane)
+        else:
+            s[L.S_KNOCK] += dt * knock_rate(pb, Tu, octane)
     out[L.C_T_MAX] = max(out[L.C_T_MAX], Tb)
     return work, q
 

@@ -13,7 +13,7 @@ import math
 from pullcast.kernels import layout as L
 from pullcast.kernels.chamber import advance_cylinder, merge_zones
 from pullcast.kernels.crank import volume
-from pullcast.kernels.jit import kernel, whole
+from pullcast.kernels.jit import kernel, roomy
 
 (R_WORK, R_P_MAX, R_KNOCK, R_CA50, R_DURATION, R_HEAT, R_T_OPEN, R_P_OPEN, R_BURNED, R_COUNT) = range(10)
 K_ANGLE, K_P, K_T, K_TU, K_X, K_WORK, K_KNOCK, K_COUNT = range(8)  # columns of a path
@@ -51,7 +51,7 @@ def closed_cycle(gas, g, burn, flame, walls, s, out, acc, books, start, opening,
     return True
 
 
-@whole
+@roomy
 def spark_loop(gas, g, burn, flame, walls, trapped, starts, opening, rpm, octane, step, sparks, results):
     """Closed cycles of all cylinders at all sparks (deg before firing TDC); False if one broke down.
 
@@ -84,7 +84,7 @@ def spark_loop(gas, g, burn, flame, walls, trapped, starts, opening, rpm, octane
     return True
 
 
-@whole
+@roomy
 def closed_path(gas, g, burn, flame, walls, trapped, start, opening, rpm, octane, step, spark, path):
     """One closed cycle at ``spark`` with its path; False if it broke down."""
     s = trapped.copy()

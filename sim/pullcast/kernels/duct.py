@@ -27,6 +27,8 @@ from pullcast.kernels.jit import kernel
 from pullcast.kernels.limiters import monotonized_central
 from pullcast.kernels.riemann import hllc, sound
 
+SUTHERLAND = 1.716e-5 * (273.15 + 110.4) / 273.15**1.5  # viscosity of air, Pa s/K^0.5
+LN_7 = math.log(7.0)
 SMALL_P = 50.0  # Pa, floor of the marched pressure; the books are not touched
 
 
@@ -218,15 +220,15 @@ def transport(diameter, roughness, loss, heat_factor, friction, rho, u, T, gamma
     """
     for i in range(rho.shape[0]):
         t = min(max(T[i], 150.0), 3500.0)
-        mu = 1.716e-5 * (t / 273.15) ** 1.5 * (273.15 + 110.4) / (t + 110.4)
+        mu = SUTHERLAND * t * math.sqrt(t) / (t + 110.4)
         d = diameter[i]
         re = max(rho[i] * abs(u[i]) * d / mu, 10.0)
-        s = (7.0 / re) ** 0.9 + 0.27 * roughness[i] / d
-        big_a = (-2.457 * math.log(s)) ** 16
-        big_b = (37530.0 / re) ** 16
-        f = 8.0 * ((8.0 / re) ** 12 + (big_a + big_b) ** -1.5) ** (1.0 / 12.0)
+        ln_re = math.log(re)  # every power by exp and log: half the time of pow
+        s = math.exp(0.9 * (LN_7 - ln_re)) + 0.27 * roughness[i] / d
+        big = (-2.457 * math.log(s)) ** 16 + (37530.0 / re) ** 16
+        f = 8.0 * math.exp(math.log((8.0 / re) ** 12 + 1.0 / (big * math.sqrt(big))) / 12.0)
         cf[i] = 0.5 * (friction[i] * f / d + loss[i])
         g = gamma[i]
         cp = g / (g - 1.0) * p[i] / (rho[i] * t)
-        nu = max(0.023 * re ** 0.8 * 0.892, 3.66) * heat_factor[i]
+        nu = max(0.023 * 0.892 * math.exp(0.8 * ln_re), 3.66) * heat_factor[i]
         ch[i] = 4.0 * nu * mu * cp / 0.71 / (d * d)

@@ -48,10 +48,14 @@ numba.config.CACHE_DIR = str(cache_folder())
 llvm.set_option("", "--runtime-memory-check-threshold=4000")
 llvm.set_option("", "--vectorize-memory-check-threshold=4000")
 
-kernel = njit(cache=True, error_model="numpy", fastmath=FLAGS)
-inner = njit(cache=True, error_model="numpy", fastmath=FLAGS, no_cpython_wrapper=True, no_cfunc_wrapper=True)
-small = njit(cache=True, error_model="numpy", fastmath=FLAGS, inline="always")
-whole = njit(cache=True, error_model="numpy", fastmath=FLAGS, nogil=True)  # entry points that threads may share
+# No reference counts (``_nrt``): a kernel allocates nothing, and counting the hundred arrays of a model up and down
+# with every call that is handed the model took a tenth of the march.
+COMMON = {"cache": True, "error_model": "numpy", "fastmath": FLAGS}
+kernel = njit(**COMMON, _nrt=False)
+inner = njit(**COMMON, _nrt=False, no_cpython_wrapper=True, no_cfunc_wrapper=True)
+small = njit(**COMMON, _nrt=False, inline="always")
+whole = njit(**COMMON, _nrt=False, nogil=True)  # entry points that threads may share
+roomy = njit(**COMMON, nogil=True)  # the few that make arrays of their own
 
 
 def stamp():

@@ -113,6 +113,13 @@ def write_trace(model, trace, probes, theta, dtheta):
         deg += 1
 
 
+@kernel
+def add_pressures(p, p_sum, dtheta):
+    """Add to the sums of pressure over crank angle (no array expression: that would allocate)."""
+    for k in range(p.shape[0]):
+        p_sum[k] += p[k] * dtheta
+
+
 @small
 def advance(model, theta, dtheta, dt, tau, sp, octane, steps):
     """One step of everything; returns a status code and the index of the component that broke down."""
@@ -182,8 +189,8 @@ def march_cycle(model, rpm, cfl, tau, octane, max_dtheta, trace, probes, tracing
         if status != L.OK:
             return status, where, theta, steps
         note_mach(model, dtheta)
-        model.nodes.p_sum[:] += model.nodes.p * dtheta
-        model.junctions.p_sum[:] += model.junctions.p * dtheta
+        add_pressures(model.nodes.p, model.nodes.p_sum, dtheta)
+        add_pressures(model.junctions.p, model.junctions.p_sum, dtheta)
         if tracing:
             write_trace(model, trace, probes, theta, dtheta)
         theta += dtheta

@@ -212,7 +212,7 @@ def _injectors(network: Network, d: L.Ducts) -> L.Injectors:
     for inj in network.injections:
         k = index[inj.pipe]
         cells = max(1, round(inj.distance / d.dx[d.first[k]]))
-        cells = min(cells, d.last[k] - d.first[k])
+        cells = min(cells, max(1, d.last[k] - d.first[k]))  # a pipe of one cell takes the fuel into that cell
         to_end = inj.toward == "end"
         face.append(d.last[k] + 1 - cells if to_end else d.first[k] + cells)
         sign.append(1.0 if to_end else -1.0)

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import difflib
-import re
-import tomllib
 from pathlib import Path
 from typing import Any
 
 from pullcast import units
-from pullcast.errors import CardError, InputError, Problem
-
-_TABLE = re.compile(r"\s*\[\[?\s*([\w.\"-]+)\s*\]\]?")
-_KEY = re.compile(r"\s*([\w-]+|\"[^\"]+\")\s*(?:\.[\w.-]+\s*)?=")
+from pullcast.errors import InputError, Problem
+from pullcast.sheets.files import project_root, read_sheet
+from pullcast.sheets.lines import find_line
 
 
 class CardText:
@@ -22,38 +19,13 @@ class CardText:
         """Read the card at ``path``; raises `CardError` when it is no TOML text at all."""
         self.path = Path(path)
         self.problems: list[Problem] = []
-        text = self._text()
-        try:
-            self.data: dict[str, Any] = tomllib.loads(text)
-        except tomllib.TOMLDecodeError as fault:
-            at = re.search(r"line (\d+)", str(fault))
-            self.stop(f"this is no valid TOML: {fault}", line=int(at[1]) if at else None,
-                      remedy='A value with a unit is text: window = "200 rpm".')
-        self._lines = _index(text)
-
-    def _text(self) -> str:
-        if not self.path.is_file():
-            self.stop("is a folder, not a card" if self.path.is_dir() else "no such file",
-                      remedy="Give the path of a session card (TOML).")
-        raw = self.path.read_bytes()
-        if len(raw) > 1_000_000:
-            self.stop(f"{len(raw)} bytes is too large for a card", remedy="Keep raw pulls in files of their own.")
-        try:
-            return raw.decode("utf-8-sig").replace("\r\n", "\n")
-        except UnicodeDecodeError as fault:
-            self.stop(f"byte {fault.start} is not UTF-8 text", remedy="Save the card as UTF-8.")
-            raise AssertionError from fault
-
-    def stop(self, text: str, line: int | None = None, remedy: str = "") -> None:
-        """Raise at once, with whatever was gathered before."""
-        raise CardError([*self.problems, Problem(str(self.path), line, "", text, remedy)])
+        sheet = read_sheet(self.path, str(self.path))
+        self.data: dict[str, Any] = sheet.data
+        self._lines = sheet.lines
 
     def line(self, *keys: str | int) -> int | None:
         """Line of a key path such as ("run", 2, "file"), or of the nearest table around it."""
-        for n in range(len(keys), 0, -1):
-            if keys[:n] in self._lines:
-                return self._lines[keys[:n]]
-        return None
+        return find_line(self._lines, keys)
 
     def problem(self, keys: tuple, text: str, remedy: str = "") -> None:
         """Note a fault at a key path."""
@@ -118,29 +90,10 @@ class CardText:
         if not value:
             return None
         home = self.path.resolve().parent
-        root = home.parent if home.name == "sessions" else home
+        root = project_root(home)
         full = (home / value).resolve()
         if Path(value).is_absolute() or not full.is_relative_to(root):
             self.problem((*keys, key), f"{value!r} does not lie beside the card",
                          "Name it relative to the card, within its project folder.")
             return None
         return Path(self.path.parent / value)
-
-
-def _index(text: str) -> dict[tuple, int]:
-    index: dict[tuple, int] = {}
-    table: tuple = ()
-    counts: dict[str, int] = {}
-    for number, line in enumerate(text.split("\n"), 1):
-        head = _TABLE.match(line)
-        if head and "=" not in line.split("]")[0]:
-            names = [n.strip('"') for n in head[1].split(".")]
-            if line.lstrip().startswith("[["):
-                counts[names[0]] = counts.get(names[0], -1) + 1
-            table = (names[0], counts[names[0]], *names[1:]) if names[0] in counts else tuple(names)
-            index.setdefault(table, number)
-            continue
-        key = _KEY.match(line)
-        if key:
-            index.setdefault((*table, key[1].strip('"')), number)
-    return index

@@ -11,8 +11,8 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from pullcast.air import dry_pressure
 from pullcast.errors import InputError
-from pullcast.pulls.humidity import dry_pressure
 
 HPA_PER_INHG = 33.86389
 LOW, HIGH = 0.93, 1.07

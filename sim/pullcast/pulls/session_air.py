@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
+from pullcast.air import humidity_from_dew_point, humidity_from_wet_bulb, station_pressure
 from pullcast.errors import InputError
 from pullcast.pulls.card_text import CardText
-from pullcast.pulls.humidity import humidity_from_dew_point, humidity_from_wet_bulb, station_pressure
 from pullcast.pulls.session import Weather
 
 WEATHER = ("pressure", "altitude", "sea_level_pressure", "temperature", "humidity", "dew_point", "wet_bulb")

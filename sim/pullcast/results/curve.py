@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -11,6 +10,7 @@ import numpy as np
 
 from pullcast.errors import InputError, NotConverged
 from pullcast.results import corrected, files
+from pullcast.results.html import answer_html
 from pullcast.results.variables import variable
 
 if TYPE_CHECKING:
@@ -157,15 +157,11 @@ class Curve:
         return self.sentence()
 
     def _repr_html_(self) -> str:
-        body = []
         shown = [variable(name) for name in IN_HTML if name in self.dataset]
         columns = [v.convert(self.dataset[v.name].values, "si") for v in shown]
-        for i, rpm in enumerate(self.speeds):
-            cells = "".join(f"<td>{column[i]:.{v.si.digits}f}</td>" for v, column in zip(shown, columns, strict=True))
-            body.append(f"<tr><td>{rpm:.0f}</td>{cells}</tr>")
-        heads = "".join(f"<th>{html.escape(v.head)}<br>{html.escape(v.si.label)}</th>" for v in shown)
-        return (f"<p>{html.escape(self.sentence())}</p><table><thead><tr><th>speed<br>rpm</th>{heads}</tr></thead>"
-                f"<tbody>{''.join(body)}</tbody></table>")
+        rows = [(f"{rpm:.0f}", *(f"{column[i]:.{v.si.digits}f}" for v, column in zip(shown, columns, strict=True)))
+                for i, rpm in enumerate(self.speeds)]
+        return answer_html([self.sentence()], ("speed\nrpm", *(f"{v.head}\n{v.si.label}" for v in shown)), rows)
 
 
 def _told(name: str, peak: Peak, units: str) -> str:

@@ -16,7 +16,8 @@ class Provenance:
     ``reference_density`` (kg/m3) is the density volumetric efficiency refers to; ``pressure`` (Pa), ``temperature``
     (K) and ``humidity`` (0 to 1) are the card's weather; ``displacement`` m3; ``cell`` (m) the length of the duct
     cells, nan when there are none; ``fidelity`` "wave" or "lumped"; ``sha256`` is of the engine's values, so that
-    comments and layout of a card do not change it; ``created`` an ISO time or empty.
+    comments and layout of a card do not change it; ``created`` an ISO time or empty; ``assumed`` as JSON what the
+    card left open: a list of key, value, low, high (SI), unit, why.
     """
 
     engine: str
@@ -34,6 +35,7 @@ class Provenance:
     temperature: float
     humidity: float
     created: str = ""
+    assumed: str = "[]"
 
 
 def provenance_of(engine, *, version: str, reference_density: float, cell: float = math.nan, fidelity: str = "wave",
@@ -44,7 +46,7 @@ def provenance_of(engine, *, version: str, reference_density: float, cell: float
         cylinders=engine.block.cylinders, source=engine.source, card=engine.text, sha256=values_sha256(engine),
         version=version, fidelity=fidelity, cell=cell, reference_density=reference_density,
         pressure=engine.day.pressure, temperature=engine.day.temperature, humidity=engine.day.humidity,
-        created=created,
+        created=created, assumed=json.dumps([dataclasses.asdict(a) for a in engine.assumed], ensure_ascii=False),
     )
 
 

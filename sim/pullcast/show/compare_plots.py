@@ -11,8 +11,8 @@ import numpy as np
 from pullcast import units as u
 from pullcast.answers.comparison import Comparison, DifferenceScore, Scored, reach
 from pullcast.answers.ledger_score import score_ledger, scored
-from pullcast.show.judge_plots import COLOURS
-from pullcast.show.look import BLACK, BLUE, DASHES, GREY, VERMILION, aside, quiet
+from pullcast.show.judge_plots import COLOURS, MARKS
+from pullcast.show.look import BLACK, BLUE, DASHES, GREY, VERMILION, aside, legend, quiet, sparse
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -56,10 +56,11 @@ def overlay_panel(ax: Axes, c: Comparison, units: str = "si") -> None:
             if sd is not None:
                 ax.fill_between(e.rpm, shown * (1 - z * sd), shown * (1 + z * sd), color=colour, alpha=shade,
                                 linewidth=0)
-            ax.plot(e.rpm, shown, color=colour, linestyle=dash, label=f"{part}: {p.name}, {word}")
+            ax.plot(e.rpm, shown, color=colour, linestyle=dash, label=f"{part}: {p.name}, {word}",
+                    **_marked(c, part, e.rpm.size))
     _band(ax, c)
     ax.set_ylabel(f"torque, {u.unit_label('torque', units)}")
-    _legend(ax)
+    legend(ax)
     aside(ax, f"shaded: {c.level:.0%} intervals")
     quiet(ax)
 
@@ -73,11 +74,12 @@ def error_panel(ax: Axes, c: Comparison, units: str = "si") -> None:
             continue
         ax.fill_between(e.rpm, e.percent - z * e.sd, e.percent + z * e.sd, color=colour, alpha=0.15, linewidth=0)
         tail = " (not scored)" if p.refused else ""
-        ax.plot(e.rpm, e.percent, color=colour, label=f"{part}, band: {p.percent.error:+.2f} %{tail}")
+        ax.plot(e.rpm, e.percent, color=colour, label=f"{part}, band: {p.percent.error:+.2f} %{tail}",
+                **_marked(c, part, e.rpm.size))
     ax.axhline(0.0, color=BLACK, linewidth=0.9)
     _band(ax, c)
     ax.set_ylabel("forecast too high by, %")
-    _legend(ax)
+    legend(ax)
     quiet(ax)
 
 
@@ -87,8 +89,10 @@ def differences_panel(ax: Axes, c: Comparison, units: str = "si") -> None:
     for d in _with_curves(c):
         colour = colours[d.part]
         ax.fill_between(d.rpm, d.measured_low, d.measured_high, color=colour, alpha=0.18, linewidth=0)
-        ax.plot(d.rpm, d.measured, color=colour, label=f"{d.part} - {d.baseline}, measured {d.value.measured:+.2f} %")
-        ax.plot(d.rpm, d.predicted, color=colour, linestyle=DASHES[1],
+        mark = _marked(c, d.part, d.rpm.size)
+        ax.plot(d.rpm, d.measured, color=colour, **mark,
+                label=f"{d.part} - {d.baseline}, measured {d.value.measured:+.2f} %")
+        ax.plot(d.rpm, d.predicted, color=colour, linestyle=DASHES[1], **mark,
                 label=f"{d.part} - {d.baseline}, predicted {d.value.predicted:+.2f} %")
         if d.predicted_sd is not None:
             for sign in (-1.0, 1.0):
@@ -97,7 +101,7 @@ def differences_panel(ax: Axes, c: Comparison, units: str = "si") -> None:
     ax.axhline(0.0, color=BLACK, linewidth=0.9)
     _band(ax, c)
     ax.set_ylabel(f"difference to {c.session.baseline}, %")
-    _legend(ax)
+    legend(ax)
     aside(ax, f"shaded and dotted: {c.level:.0%} intervals")
     quiet(ax)
 
@@ -122,6 +126,7 @@ def scatter(ax: Axes, rows: Sequence[tuple[str, Scored]], level: float, what: st
                     elinewidth=0.9, capsize=2, label=name if names else None)
     low, high = (f(ax.get_xlim()[i], ax.get_ylim()[i]) for i, f in ((0, min), (1, max)))
     low, high = min(low, 0.0), max(high, 0.0)
+    low, high = low - 0.06 * (high - low), high + 0.06 * (high - low)
     ax.plot([low, high], [low, high], color=GREY, linewidth=0.9, zorder=0)
     ax.axhline(0.0, color=BLACK, linewidth=0.6, zorder=0)
     ax.axvline(0.0, color=BLACK, linewidth=0.6, zorder=0)
@@ -130,7 +135,7 @@ def scatter(ax: Axes, rows: Sequence[tuple[str, Scored]], level: float, what: st
     ax.set_xlabel(f"measured {what}, %")
     ax.set_ylabel(f"predicted {what}, %")
     if names:
-        _legend(ax)
+        legend(ax)
     aside(ax, f"bars: {level:.0%} intervals; line: a right forecast")
     quiet(ax)
 
@@ -172,13 +177,13 @@ def ledger_figure(entries: Sequence[dict[str, Any]], level: float = 0.80) -> Fig
     return figure
 
 
-def _legend(ax: Axes) -> None:
-    """A legend without a box that stays readable over lines."""
-    ax.legend(fontsize=8, loc="best", framealpha=0.85, edgecolor="none", facecolor="white").set_zorder(10)
-
-
 def _with_curves(c: Comparison) -> list[DifferenceScore]:
     return [d for d in c.differences if d.rpm is not None and d.rpm.size]
+
+
+def _marked(c: Comparison, part: str, count: int) -> dict[str, Any]:
+    """The part's marker, a few along a line."""
+    return {"marker": MARKS[list(_colours(c)).index(part) % len(MARKS)], "markersize": 4, "markevery": sparse(count)}
 
 
 def _colours(c: Comparison) -> dict[str, str]:

@@ -30,18 +30,33 @@ def cycle_figure(curve: Curve, rpm: float, cylinder: int = 1, units: str = "si")
     at = chosen(curve, rpm, cylinder)
     with mpl.rc_context(look.STYLE):
         figure, (top, middle, bottom) = look.new_figure(7.2, 8.0, 3, [0.7, 1.3, 1.0])
-        lines(top, at, units, "valve lift", (("intake_lift", INTAKE, "intake"), ("exhaust_lift", EXHAUST, "exhaust")))
+        lift_panel(top, at, units)
         pressures(middle, at, units, curve.dataset.attrs["pressure"])
-        lines(bottom, at, units, "flow at the valves", (("intake_mass_flow", INTAKE, "into the cylinder"),
-                                                        ("exhaust_mass_flow", EXHAUST, "out of the cylinder")))
-        bottom.axhline(0.0, color=look.GREY, linewidth=0.8)
-        bottom.set_xticks([a for a, _ in MARKS], [f"{a % 720 if a != 720 else 0}°\n{name}" for a, name in MARKS])
-        bottom.set_xlim(FIRST, FIRST + 720)
+        flow_panel(bottom, at, units)
+        crank_axis(bottom)
         figure.align_ylabels()
         speed = float(at["speed"])
         look.heading(figure, f"{curve.name}, cylinder {cylinder} at {speed:.0f} rpm",
                      [f"Predicted at full load, {curve.conditions(units)}"], curve.dataset.attrs)
     return figure
+
+
+def lift_panel(ax: Axes, at, units: str = "si") -> None:
+    """Lift of the valves of one cylinder; ``at`` from ``chosen``."""
+    lines(ax, at, units, "valve lift", (("intake_lift", INTAKE, "intake"), ("exhaust_lift", EXHAUST, "exhaust")))
+
+
+def flow_panel(ax: Axes, at, units: str = "si") -> None:
+    """Flow at the valves of one cylinder."""
+    lines(ax, at, units, "flow at the valves", (("intake_mass_flow", INTAKE, "into the cylinder"),
+                                                ("exhaust_mass_flow", EXHAUST, "out of the cylinder")))
+    ax.axhline(0.0, color=look.GREY, linewidth=0.8)
+
+
+def crank_axis(ax: Axes) -> None:
+    """Crank angle from firing to firing, dead centres named."""
+    ax.set_xticks([a for a, _ in MARKS], [f"{a % 720 if a != 720 else 0}°\n{name}" for a, name in MARKS])
+    ax.set_xlim(FIRST, FIRST + 720)
 
 
 def chosen(curve: Curve, rpm: float, cylinder: int):

@@ -53,7 +53,7 @@ def difference_panel(ax: Axes, d: Diagnosis) -> None:
     look.quiet(ax)
     ax.set_ylabel("torque difference, %")
     ax.set_xlabel("engine speed, rpm")
-    ax.legend(frameon=False, fontsize=8, loc="best")
+    look.legend(ax)
 
 
 def chance_panel(ax: Axes, d: Diagnosis) -> None:
@@ -62,7 +62,8 @@ def chance_panel(ax: Axes, d: Diagnosis) -> None:
     ax.barh(range(len(shown)), [100 * c.chance for c in shown], color=look.SKY, height=0.6)
     ax.set_yticks(range(len(shown)), [textwrap.shorten(c.name, 48) for c in shown], fontsize=8)
     for i, c in enumerate(shown):
-        ax.annotate(f"{100 * c.chance:.0f} %", (100 * c.chance, i), (4, 0), textcoords="offset points", va="center",
+        told = "<1" if c.chance < 0.01 else ">99" if c.chance > 0.99 else f"{100 * c.chance:.0f}"
+        ax.annotate(f"{told} %", (100 * c.chance, i), (4, 0), textcoords="offset points", va="center",
                     fontsize=8)
     look.quiet(ax)
     ax.grid(axis="y", visible=False)

@@ -71,7 +71,7 @@ def curve_panel(ax: Axes, x: Explanation, units: str) -> None:
     look.quiet(ax)
     ax.set_ylabel(f"torque, {u.unit_label('torque', units)}")
     ax.set_xlabel("engine speed, rpm")
-    ax.legend(frameon=False, fontsize=8, loc="best")
+    look.legend(ax)
     ax.margins(y=0.12)
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from pullcast import units as u
 from pullcast.answers.judgement import Judgement
 from pullcast.errors import InputError
-from pullcast.show.look import BLACK, BLUE, GREEN, GREY, PURPLE, SKY, VERMILION, aside, quiet
+from pullcast.show.look import BLACK, BLUE, GREEN, GREY, PURPLE, SKY, VERMILION, aside, legend, quiet, sparse
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -48,11 +48,12 @@ def overlay_panel(ax: Axes, judged: Judgement, units: str = "si") -> None:
         rows = [i for i, n in enumerate(judged.used) if judged.session.runs[n - 1].part == part]
         for i in rows:
             ax.plot(judged.grid, torque[i], color=colour, linewidth=0.6, alpha=0.45)
-        ax.plot(judged.grid, torque[rows].mean(axis=0), color=colour, linewidth=2.0,
-                label=f"{part}: {_name(judged, part)}, {len(rows)} pulls")
+        mark = MARKS[list(_colours(judged)).index(part) % len(MARKS)]
+        ax.plot(judged.grid, torque[rows].mean(axis=0), color=colour, linewidth=2.0, marker=mark, markersize=4.5,
+                markevery=sparse(judged.grid.size), label=f"{part}: {_name(judged, part)}, {len(rows)} pulls")
     _band(ax, judged)
     ax.set_ylabel(f"torque, {u.unit_label('torque', units)}")
-    ax.legend(frameon=False, fontsize=8, loc="lower center")
+    legend(ax, loc="lower center")
     quiet(ax)
 
 
@@ -64,9 +65,12 @@ def difference_panel(ax: Axes, judged: Judgement) -> None:
             continue
         colour = colours[d.part]
         ax.fill_between(d.curve.rpm, d.curve.low, d.curve.high, color=colour, alpha=0.18, linewidth=0)
-        ax.plot(d.curve.rpm, d.curve.mean, color=colour)
+        mark = MARKS[list(colours).index(d.part) % len(MARKS)]
+        ax.plot(d.curve.rpm, d.curve.mean, color=colour, marker=mark, markersize=4,
+                markevery=sparse(d.curve.rpm.size))
         ax.annotate(f"{d.part}, band: {d.effect!r}", (0.07, 0.97 - 0.1 * list(colours).index(d.part)), va="top",
-                    xycoords="axes fraction", fontsize=8, color=colour)
+                    xycoords="axes fraction", fontsize=8, color=colour,
+                    bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0, "alpha": 0.8})
     ax.axhline(0.0, color=BLACK, linewidth=0.9)
     _band(ax, judged)
     ax.set_ylabel(f"difference to {judged.session.baseline}, %")

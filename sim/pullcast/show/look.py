@@ -66,6 +66,18 @@ def aside(ax: Axes, text: str) -> None:
     ax.text(1.0, 1.02, text, transform=ax.transAxes, ha="right", va="bottom", fontsize=8, color=GREY)
 
 
+def legend(ax: Axes, **where) -> None:
+    """A legend without a box that stays readable over lines and shaded areas."""
+    ax.legend(**{"loc": "best"} | where, fontsize=8, framealpha=0.85, edgecolor="none",
+              facecolor="white").set_zorder(10)
+
+
+def sparse(count: int) -> tuple[int, int]:
+    """First and step of about seven markers along a line of ``count`` points: they tell lines apart in grey."""
+    step = max(count // 7, 1)
+    return step // 2, step
+
+
 def common_steps(tops: list[float]) -> tuple[list[float], int]:
     """Round steps, one per axis, and how many (5 to 9) of each reach the given tops: axes from zero that share their
     grid lines, with as little empty space above the curves as such steps allow.

@@ -1,8 +1,7 @@
-"""The sheet of a dyno day as Markdown, plain enough to print as it stands, as HTML, and as one JSON document."""
+"""The sheet of a dyno day as Markdown, plain enough to print as it stands, and as one JSON document."""
 
 from __future__ import annotations
 
-import html
 from typing import Any
 
 import numpy as np
@@ -74,7 +73,7 @@ def order_rows(p: DayPlan) -> tuple[list[str], list[list[str]]]:
 
 def resolve_lines(p: DayPlan) -> list[str]:
     """What the number of pulls is good for, with the checked chances."""
-    refit = "not known, about 0.4 %" if p.refit is None else f"{100 * p.refit:.2f} %"
+    refit = "not known to the judge, truly about 0.4 %" if p.refit is None else f"{100 * p.refit:.2f} %"
     lines = [f"- Reckoned with: pull to pull {100 * p.noise:.2f} %, taking off and putting on {refit}, drift "
              f"{100 * p.drift:.1f} % over the day."]
     for e in p.expected:
@@ -133,53 +132,6 @@ def _table(heads: list[str], rows: list[list[str]]) -> list[str]:
         return "| " + " | ".join(x.ljust(w) for x, w in zip(row, width, strict=True)) + " |"
 
     return [line(heads), "|" + "|".join("-" * (w + 2) for w in width) + "|", *map(line, rows)]
-
-
-STYLE = """body{font:10.5pt/1.35 sans-serif;max-width:19cm;margin:1.2cm auto;color:#222}
-h1{font-size:17pt;margin:0 0 .3em}
-h2{font-size:12pt;margin:1.1em 0 .3em;border-bottom:1px solid #bbb}table{border-collapse:collapse;width:100%;
-font-size:9pt;margin:.4em 0;break-inside:auto}tr{break-inside:avoid}th,td{border:1px solid #bbb;padding:2px 5px;
-text-align:left}thead{display:table-header-group}ul{margin:.3em 0;padding-left:1.3em}@page{size:A4;margin:14mm}
-@media print{body{margin:0;max-width:none}h2{break-after:avoid}}"""
-
-
-def plan_html(p: DayPlan, units: str = "si") -> str:
-    """The same sheet as one HTML file that prints on A4; nothing is loaded from elsewhere."""
-    body, rows, items = [], [], []
-
-    def flush() -> None:
-        if rows:
-            heads, *rest = [r for k, r in enumerate(rows) if k != 1]
-            body.append("<table><thead><tr>" + "".join(f"<th>{c}</th>" for c in heads) + "</tr></thead><tbody>"
-                        + "".join("<tr>" + "".join(f"<td>{c or '&nbsp;'}</td>" for c in r) + "</tr>" for r in rest)
-                        + "</tbody></table>")
-        if items:
-            body.append("<ul>" + "".join(f"<li>{x}</li>" for x in items) + "</ul>")
-        rows.clear()
-        items.clear()
-
-    for raw in plan_markdown(p, units).splitlines():
-        line = _inline(raw)
-        if line.startswith("|"):
-            rows.append([c.strip() for c in line.strip("|").split("|")])
-        elif line.startswith("- "):
-            items.append(line[2:].replace("[ ]", "&#9744;"))
-        else:
-            flush()
-            level = len(line) - len(line.lstrip("#"))
-            if level:
-                body.append(f"<h{level}>{line[level:].strip()}</h{level}>")
-            elif line:
-                body.append(f"<p>{line}</p>")
-    flush()
-    title = html.escape(p.title)
-    return (f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
-            f"<style>{STYLE}</style></head><body>\n{chr(10).join(body)}\n</body></html>\n")
-
-
-def _inline(text: str) -> str:
-    parts = html.escape(text).split("**")
-    return "".join(f"<b>{x}</b>" if k % 2 else x for k, x in enumerate(parts))
 
 
 def plan_document(p: DayPlan) -> dict[str, Any]:

@@ -101,7 +101,7 @@ def volumetric_efficiency(curve: Curve, ax: Axes, units: str = "si") -> Axes:
     ax.plot(curve.speeds, converged(curve, "volumetric_efficiency", units), color=look.BLUE, marker="o", markersize=3)
     look.quiet(ax)
     density = curve.dataset.attrs["reference_density"]
-    ax.set_ylabel("volumetric efficiency, %")
+    ax.set_ylabel("volumetric\nefficiency, %")
     look.aside(ax, f"of air at {density:.3f} kg/m3")
     ax.margins(y=0.15)
     return ax
@@ -121,7 +121,7 @@ def mean_pressures(curve: Curve, ax: Axes, units: str = "si") -> Axes:
             ends.append((float(values[last[-1]]), variable(name).head, colour))
     look.quiet(ax)
     ax.axhline(0.0, color=look.GREY, linewidth=0.8)
-    ax.set_ylabel(f"mean effective pressure, {variable('bmep').shown(units).label}")
+    ax.set_ylabel(f"mean effective\npressure, {variable('bmep').shown(units).label}")
     name_ends(ax, ends)
     if curve.basis != "observed":
         look.aside(ax, "BMEP corrected, the others observed")
@@ -131,7 +131,7 @@ def mean_pressures(curve: Curve, ax: Axes, units: str = "si") -> Axes:
 def name_ends(ax: Axes, ends: list[tuple[float, str, str]]) -> None:
     """Write line names to the right of the axes at their end values, kept apart."""
     low, high = ax.get_ylim()
-    gap, at = 0.07 * (high - low), -np.inf
+    gap, at = 0.085 * (high - low), -np.inf
     for value, name, colour in sorted(ends):
         at = max(value, at + gap)
         ax.annotate(name, (1.0, at), xycoords=("axes fraction", "data"), xytext=(4, 0), textcoords="offset points",

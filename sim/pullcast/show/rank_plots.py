@@ -9,7 +9,21 @@ import numpy as np
 
 from pullcast.answers.ranking import Ranking, chance_text
 from pullcast.answers.search import FLAT, Found, Trend
-from pullcast.show.look import BLACK, BLUE, DASHES, FAINT, GREEN, GREY, PURPLE, SKY, VERMILION, aside, heading, quiet
+from pullcast.show.look import (
+    BLACK,
+    BLUE,
+    DASHES,
+    FAINT,
+    GREEN,
+    GREY,
+    PURPLE,
+    SKY,
+    VERMILION,
+    aside,
+    heading,
+    legend,
+    quiet,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -73,7 +87,7 @@ def change_panel(ax: Axes, r: Ranking) -> None:
         ax.axvline(edge, color=GREY, linewidth=0.8, linestyle=(0, (2, 2)))
     ax.set_xlabel("speed, rpm")
     ax.set_ylabel("torque against the base, %")
-    ax.legend(frameon=False, fontsize=8, loc="best")
+    legend(ax)
     ax.margins(x=0.02, y=0.15)
     quiet(ax)
     aside(ax, "shaded: 80 % band of the first")

@@ -92,7 +92,7 @@ def spark_table(tuning: Tuning, ax: Axes) -> None:
     ax.set_xlabel("engine speed, rpm")
     ax.set_ylabel("spark, deg before firing TDC")
     look.quiet(ax)
-    ax.legend(frameon=False, fontsize=8)
+    look.legend(ax)
 
 
 def burn_duration(tuning: Tuning, ax: Axes) -> None:

@@ -95,7 +95,7 @@ def _gather(running: dict[Future, int]) -> Iterator[tuple[int, object]]:
 
 def _pool(count: int) -> ProcessPoolExecutor:
     context = multiprocessing.get_context("spawn" if os.name == "nt" else "fork")
-    return _Pool(count, mp_context=context, initializer=_start_worker, initargs=(os.getpid(),))
+    return _Pool(count, mp_context=context, initializer=start_worker, initargs=(os.getpid(),))
 
 
 class _Pool(ProcessPoolExecutor):
@@ -106,7 +106,7 @@ class _Pool(ProcessPoolExecutor):
         self.shutdown(cancel_futures=True)
 
 
-def _start_worker(parent: int) -> None:
+def start_worker(parent: int) -> None:
     """Leave an interruption from the keyboard to the parent, which stops handing out tasks; do not outlive it."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     if os.name != "nt":

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pullcast.air import humidity_ratio
 from pullcast.card.engine import Engine
 from pullcast.errors import SolveError
 from pullcast.gasdata.tables import uneven_table
-from pullcast.gasdata.weather import humidity_ratio
 from pullcast.kernels import layout as L
 from pullcast.kernels.march import march_cycle, stored
 from pullcast.network.arrays import Names, assemble

@@ -15,10 +15,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from pullcast.air import humidity_ratio
 from pullcast.card.engine import Engine
 from pullcast.errors import InputError, SolveError
 from pullcast.gasdata.tables import uneven_table
-from pullcast.gasdata.weather import humidity_ratio
 from pullcast.kernels import layout as L
 from pullcast.kernels import lumps as M
 from pullcast.kernels.lumped import lumped_cycle, stored

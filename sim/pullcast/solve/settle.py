@@ -86,6 +86,17 @@ def _change(new: tuple, old: tuple) -> tuple[float, str]:
     return changes[worst], worst
 
 
+def _left(changes: list[float]) -> float:
+    """How far a sequence still is from its end, given its changes so far: as if they went on shrinking as they do.
+
+    The slower of the last two ratios counts, and only if either change at least halved; else the last change stands.
+    The first changes still tell of the start, not of the engine: at least three finite ones are needed.
+    """
+    a, b, c = ([np.inf] * 3 + changes)[-3:]
+    ratio = max(c / b, b / a) if np.isfinite(a) else 1.0
+    return c * ratio / (1.0 - ratio) if ratio < 0.5 else c
+
+
 def _residuals(running: Running, before: tuple[float, float], after: tuple[float, float]) -> tuple[float, float]:
     """Mass and energy that the books of the last cycle cannot account for, relative to the cycle's throughput."""
     b = running.model.books
@@ -154,9 +165,10 @@ def settle(engine: Engine, rpm: float, numerics: Numerics | None = None, *, trac
             change, worst = _change(now.signature, past[-1].signature)
         history.append((cycle, float(trapped.sum()), float(work.sum()), float(change)))
         repeats = change < numerics.tolerance
+        left = change if slow.matter else _left([h[3] for h in history])
         if past and slow.matter:
-            change, worst = max((change, worst), (_unbalanced(running), "air stored in a volume"))
-        if cycle >= numerics.min_cycles and change < numerics.tolerance:
+            left, worst = max((change, worst), (_unbalanced(running), "air stored in a volume"))
+        if cycle >= numerics.min_cycles and left < numerics.tolerance:
             return _finish(running, [now], residuals, history, steps, _held(engine, now.out), trace, probes)
         alternates = len(past) > 1 and _change(now.signature, past[-2].signature)[0] < numerics.tolerance
         twice = twice + 1 if alternates and not repeats else 0
@@ -165,6 +177,6 @@ def settle(engine: Engine, rpm: float, numerics: Numerics | None = None, *, trac
         if slow.hurry(running):
             now = replace(now, signature=_signature(running))
         past = [*past[-1:], now]
-    status = (f"not converged after {numerics.max_cycles} cycles: {worst} still changes by {100 * change:.2g} % "
+    status = (f"not converged after {numerics.max_cycles} cycles: {worst} still changes by {100 * left:.2g} % "
               "a cycle")
     return _finish(running, past[-1:], residuals, history, steps, status, trace, probes)

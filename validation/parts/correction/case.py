@@ -35,7 +35,25 @@ def checks() -> list[Check]:
             got = correction_factor(basis, p, kelvin, humidity)
             out.append(absolute(f"{basis} at {at}", source, expected, got.factor, 1e-4,
                                 note="in range" if got.in_range else f"flagged: {got.note}"))
-    example = correction_factor("std", 28.85 * INHG, (85.0 - 32.0) / 1.8 + 273.15, 0.85).factor
-    out.append(absolute("std at 28.85 inHg, 85 F, 85 %", "SAE J607, printed example", 1.1005, example, 1e-3,
-                        note="the example's vapour pressure is .5 mbar below IAPWS"))
+    return [*out, *_example(PropsSI)]
+
+
+def _example(props) -> list[Check]:
+    """J607's printed example: its own formula with the moisture of three published laws, and the printed factor."""
+    celsius = (85.0 - 32.0) / 1.8
+    got = correction_factor("std", 28.85 * INHG, celsius + 273.15, 0.85).factor
+    laws = {
+        "IAPWS-95 by CoolProp": props("P", "T", celsius + 273.15, "Q", 0, "Water"),
+        "Magnus, coefficients of Sonntag 1990 (from memory)": 611.2 * math.exp(17.62 * celsius / (243.12 + celsius)),
+        "Antoine, 1 to 100 C (from memory)": 133.3224 * 10.0 ** (8.07131 - 1730.63 / (233.426 + celsius)),
+    }
+    root = math.sqrt((85.0 + 459.7) / 519.7)
+    out = [absolute(f"std at 28.85 inHg, 85 F, 85 %, moisture by {name}", "SAE J607, formula as printed",
+                    29.92 / (28.85 - 0.85 * saturation / INHG) * root, got, 1.5e-4)
+           for name, saturation in laws.items()]
+    implied = 28.85 - 29.92 * root / 1.1005
+    out.append(absolute("std at 28.85 inHg, 85 F, 85 %, factor as printed", "SAE J607, printed example", 1.1005, got,
+                        7e-4, note=f"1.1005 needs {implied:.3f} inHg of vapour; 85 % of saturation is "
+                                   f"{0.85 * min(laws.values()) / INHG:.3f} to "
+                                   f"{0.85 * max(laws.values()) / INHG:.3f}"))
     return out

@@ -1,4 +1,4 @@
-"""Moist air: saturation pressure, humidity from what a weather station shows, density. Plain floats, SI."""
+"""Moist air: saturation pressure, humidity and station pressure from weather readings, density. Plain floats, SI."""
 
 from __future__ import annotations
 
@@ -87,6 +87,19 @@ def humidity_from_wet_bulb(pressure: float, temperature: float, wet_bulb: float)
                "less than no moisture. Check the two thermometers.")
         raise InputError(msg)
     return vapour / saturation_pressure(temperature)
+
+
+def station_pressure(sea_level_pressure: float, altitude: float) -> float:
+    """Pressure at ``altitude`` (m) from a barometer reading reduced to sea level (Pa).
+
+    ICAO standard atmosphere (Doc 7488, troposphere): p = p0 (1 - 0.0065 h / 288.15)^5.25588. Altitude -400 to 5000 m.
+
+    >>> round(station_pressure(101325.0, 1000.0))
+    89875
+    """
+    _within("altitude", altitude, -400.0, 5000.0, "m")
+    _within("sea-level pressure", sea_level_pressure, 9.0e4, 1.1e5, "Pa")
+    return sea_level_pressure * (1.0 - 0.0065 * altitude / 288.15) ** 5.25588
 
 
 def _dry(pressure: float, vapour: float) -> float:

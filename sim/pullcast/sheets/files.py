@@ -9,10 +9,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pullcast.card.lines import line_index
 from pullcast.errors import CardError, Problem
+from pullcast.sheets.lines import line_index
 
 MAX_BYTES = 1_000_000
+MAX_DEPTH = 20
 KINDS = ("engines", "cams", "heads", "intakes", "exhausts", "fuels", "days", "shortlists", "sessions", "locks")
 _BARE_UNIT = re.compile(r"=\s*[-+]?[\d.]+\s*[A-Za-z°%]")
 
@@ -40,9 +41,12 @@ def read_sheet(path: Path, name: str) -> Sheet:
             _stop(name, "this is a folder, not a card", "Name a .toml file in it.")
         if not path.exists():
             _stop(name, "no such file", _near(path))
+        if not path.is_file():
+            _stop(name, "this is a device or a pipe, not a file", "Name a .toml file.")
         if path.stat().st_size > MAX_BYTES:
             _stop(name, f"the file has {path.stat().st_size} bytes, more than {MAX_BYTES}", "A card is a short text.")
-        raw = path.read_bytes()
+        with path.open("rb") as file:
+            raw = file.read(MAX_BYTES + 1)  # a file may grow while it is looked at
     except OSError as e:
         _stop(name, f"cannot be read ({e.strerror or type(e).__name__})", "Check the name and its permissions.")
     except ValueError:
@@ -70,7 +74,20 @@ def parse_sheet(text: str, name: str) -> Sheet:
         data = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as e:
         _stop(name, *_explain(text, str(e)))
+    except ValueError:  # not of the grammar: Python refuses to read a number of thousands of digits
+        _stop(name, "a number has thousands of digits", "Write it as text with its unit.")
+    if _deeper(data, MAX_DEPTH):
+        _stop(name, f"tables or lists lie more than {MAX_DEPTH} deep in each other", "A card needs five.")
     return Sheet(name, text, data, line_index(text))
+
+
+def _deeper(data: Any, depth: int) -> bool:
+    """Whether tables or lists lie more than ``depth`` deep; walked level by level, whatever their depth."""
+    level = [data]
+    for _ in range(depth):
+        level = [v for held in level for v in (held.values() if isinstance(held, dict) else held)
+                 if isinstance(v, dict | list)]
+    return bool(level)
 
 
 def locate(reference: str, folder: Path, root: Path) -> Path | str:
@@ -79,13 +96,15 @@ def locate(reference: str, folder: Path, root: Path) -> Path | str:
         return "this is not a file name"
     if Path(reference).is_absolute() or re.match(r"[A-Za-z]:|\\", reference) or reference.startswith("~"):
         return "an absolute path is refused; refer to a part relative to the card or to its project folder"
-    first = None
     for base in (folder, root):
-        candidate = (base / reference).resolve()
+        try:
+            candidate = (base / reference).resolve()
+            there = candidate.exists()
+        except (OSError, RuntimeError):  # longer than a path can be, or links that go round in a ring
+            return "this is not a file name that can be looked up"
         if not candidate.is_relative_to(root):
             return "this path leaves the card's project folder; keep the part inside it"
-        first = first or candidate
-        if candidate.exists():
+        if there:
             return candidate
     return (root / reference).resolve()
 

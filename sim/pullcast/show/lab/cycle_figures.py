@@ -1,0 +1,141 @@
+"""Pictures of one cylinder over one cycle: valve events, pressures, flows, the loop, waves in the tract."""
+
+from __future__ import annotations
+
+import numpy as np
+from bokeh.models import (
+    ColorBar,
+    ColumnDataSource,
+    FixedTicker,
+    LinearColorMapper,
+    NumeralTickFormatter,
+    Range1d,
+    Span,
+)
+from bokeh.palettes import Cividis256
+
+from pullcast.results.variables import variable
+from pullcast.show import look
+from pullcast.show.lab.figures import DASH, INK, SANS, at_rest, calm, over_crank, plain
+from pullcast.show.lab.readings import ANGLES, Cycle
+
+TRACES = ("intake_lift", "exhaust_lift", "intake_port_pressure", "exhaust_port_pressure", "cylinder_pressure",
+          "intake_mass_flow", "exhaust_mass_flow")
+COLUMNS = ("angle", "both", "volume", "bar", *TRACES)
+ROWS = 48  # rows of the wave picture: places between the stations are on a straight line
+SEAT = 5e-5  # m: lifts above it count as open in the picture of the overlap
+
+
+class CycleFigures:
+    """``lifts``, ``pressures``, ``flows``, ``loop`` and ``waves``."""
+
+    def __init__(self) -> None:
+        self._x = Range1d(360, 1080)
+        self._now = ColumnDataSource({n: [] for n in COLUMNS}, name="cycle")
+        self._base = ColumnDataSource({n: [] for n in COLUMNS})
+        self._p, self._q, self._lift = Range1d(50, 150), Range1d(-1, 1), Range1d(-0.3, 12)
+        self._outside = Span(location=100, dimension="width", line_color=look.GREY, line_dash="dotted")
+        self._v, self._bar = Range1d(50, 1000), Range1d(0.3, 100)
+        self._image = ColumnDataSource({"p": [], "dw": [], "dh": []}, name="waves")
+        self._colour = LinearColorMapper(palette=Cividis256, low=80, high=120)
+        self._far = Range1d(0, 300)
+        self.lifts, self.pressures, self.flows = self._make_lifts(), self._make_pressures(), self._make_flows()
+        self.loop, self.waves = self._make_loop(), self._make_waves()
+
+    def _lines(self, made, *parts: tuple[str, str, list | str]):
+        """Lines of the cycle now, each with its colour and dash."""
+        return [made.line("angle", name, source=self._now, color=colour, line_width=2.2, line_dash=dash)
+                for name, colour, dash in parts]
+
+    def _ghost(self, made, *names: str) -> None:
+        for name in names:
+            made.line("angle", name, source=self._base, color=look.GREY, line_width=1.3, line_dash=[3, 3])
+
+    def _make_lifts(self):
+        made = over_crank("valve lift, mm", self._x, height=220, y_range=self._lift)
+        made.varea("angle", 0, "both", source=self._now, color=look.PURPLE, fill_alpha=0.35, hatch_pattern="/",
+                   hatch_color=look.PURPLE, hatch_scale=8)
+        self._ghost(made, "intake_lift", "exhaust_lift")
+        lines = self._lines(made, ("intake_lift", look.BLUE, "solid"), ("exhaust_lift", look.VERMILION, DASH))
+        at_rest(made, lines[0], tips=[("intake", "@intake_lift{0.00} mm"), ("exhaust", "@exhaust_lift{0.00} mm")])
+        return made
+
+    def _make_pressures(self):
+        made = over_crank("pressure, kPa", self._x, height=270, y_range=self._p)
+        self._ghost(made, "intake_port_pressure", "exhaust_port_pressure")
+        lines = self._lines(made, ("cylinder_pressure", look.BLACK, [2, 2]),
+                            ("exhaust_port_pressure", look.VERMILION, DASH),
+                            ("intake_port_pressure", look.BLUE, "solid"))
+        made.add_layout(self._outside)
+        at_rest(made, lines[2], tips=[("intake port", "@intake_port_pressure{0.0} kPa"),
+                                      ("exhaust port", "@exhaust_port_pressure{0.0} kPa"),
+                                      ("cylinder", "@cylinder_pressure{0.0} kPa")])
+        return made
+
+    def _make_flows(self):
+        made = over_crank("flow at the valves, g/s", self._x, height=220, y_range=self._q)
+        self._ghost(made, "intake_mass_flow", "exhaust_mass_flow")
+        lines = self._lines(made, ("intake_mass_flow", look.BLUE, "solid"),
+                            ("exhaust_mass_flow", look.VERMILION, DASH))
+        made.add_layout(Span(location=0, dimension="width", line_color=look.GREY))
+        at_rest(made, lines[0], tips=[("into the cylinder", "@intake_mass_flow{0.0} g/s"),
+                                      ("out of it", "@exhaust_mass_flow{0.0} g/s")])
+        return made
+
+    def _make_loop(self):
+        made = plain("cylinder volume, cm³", "cylinder pressure, bar", height=330, x_axis_type="log",
+                     y_axis_type="log", x_range=self._v, y_range=self._bar)
+        made.line("volume", "bar", source=self._base, color=look.GREY, line_width=1.3, line_dash=[3, 3])
+        made.line("volume", "bar", source=self._now, color=look.BLUE, line_width=2.2)
+        made.xgrid.grid_line_color = look.FAINT
+        for axis in (made.xaxis, made.yaxis):
+            axis.ticker = FixedTicker(ticks=[m * 10.0**k for k in range(-2, 4) for m in (1, 2, 5)])
+            axis.formatter = NumeralTickFormatter(format="0[.]0")
+        return made
+
+    def _make_waves(self):
+        made = over_crank("from the tract's mouth, mm", self._x, height=300, y_range=self._far)
+        made.image("p", x=360, y=0, dw="dw", dh="dh", source=self._image, color_mapper=self._colour)
+        made.ygrid.grid_line_color = None
+        bar = ColorBar(color_mapper=self._colour, title="kPa", width=12, padding=2, title_text_font=SANS,
+                       major_label_text_font=SANS, title_text_font_style="normal", title_text_color=INK,
+                       major_label_text_color=INK, title_text_font_size="13px", major_label_text_font_size="13px")
+        made.add_layout(bar, "right")
+        return made
+
+    def show(self, now: Cycle, base: Cycle | None, outside: float) -> None:
+        """Draw a cycle and the base's as a ghost; ``outside`` is the air's pressure, Pa."""
+        self._now.data = _columns(now)
+        self._base.data = _columns(base) if base is not None else {n: [] for n in COLUMNS}
+        self._outside.location = outside * 1e-3
+        d = self._now.data
+        ports = np.concatenate([d["intake_port_pressure"], d["exhaust_port_pressure"]])
+        calm(self._p, ports, room=0.15)
+        calm(self._q, np.concatenate([d["intake_mass_flow"], d["exhaust_mass_flow"]]))
+        self._v.update(start=0.9 * float(d["volume"].min()), end=1.1 * float(d["volume"].max()))
+        self._bar.update(start=0.85 * float(d["bar"].min()), end=1.25 * float(d["bar"].max()))
+        top = max(d["intake_lift"].max(), d["exhaust_lift"].max())
+        calm(self._lift, np.array([0.0, top]))
+        self._show_waves(now)
+
+    def _show_waves(self, cycle: Cycle) -> None:
+        if not cycle.along.size:
+            self._image.data = {"p": [], "dw": [], "dh": []}
+            return
+        length = cycle.along[0] + cycle.along[-1]  # stations lie half a spacing inside both ends
+        places = (np.arange(ROWS) + 0.5) / ROWS * length
+        rows = np.array([np.interp(places, cycle.along, column) for column in cycle.pressure.T[::2]]).T * 1e-3
+        self._colour.update(low=float(rows.min()), high=float(rows.max()))
+        self._far.update(start=0.0, end=length * 1e3)
+        self._image.data = {"p": [rows.astype(np.float32)], "dw": [720], "dh": [length * 1e3]}
+
+
+def _columns(cycle: Cycle) -> dict[str, np.ndarray]:
+    """Traces as shown (mm, kPa, g/s), the lift both valves have, and the cycle's loop (cm3, bar)."""
+    made = {n: np.asarray(variable(n).convert(cycle.traces[n], "si"), dtype=np.float32) for n in TRACES}
+    both = np.minimum(cycle.traces["intake_lift"], cycle.traces["exhaust_lift"])
+    made["both"] = np.where(both > SEAT, both * 1e3, 0.0).astype(np.float32)
+    made["angle"] = ANGLES.astype(np.float32)
+    made["volume"] = (cycle.volume * 1e6).astype(np.float32)
+    made["bar"] = (cycle.traces["cylinder_pressure"] * 1e-5).astype(np.float32)
+    return made

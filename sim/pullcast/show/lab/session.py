@@ -1,0 +1,348 @@
+"""One open page: what it says comes in, what it shows goes out. All of it runs on the page's own thread."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import Executor, Future
+from dataclasses import dataclass, field
+
+from pullcast.answers.check import check
+from pullcast.errors import InputError, PullcastError
+from pullcast.show.lab import address
+from pullcast.show.lab.address import View
+from pullcast.show.lab.behind import Behind
+from pullcast.show.lab.bench import BadKnob, Bench, Setup, faults, set_up
+from pullcast.show.lab.curve_figures import SHOWN, CurveFigures
+from pullcast.show.lab.cycle_figures import CycleFigures
+from pullcast.show.lab.drawing import Drawing
+from pullcast.show.lab.files import card_file, report_file, seen_card
+from pullcast.show.lab.history import History
+from pullcast.show.lab.lesson_side import LessonSide, run_lesson
+from pullcast.show.lab.newest import Newest
+from pullcast.show.lab.panel_view import knob_view
+from pullcast.show.lab.readings import shown_speed, wave_jobs
+from pullcast.show.lab.results import Results, lumped_curve, lumped_cycle
+from pullcast.show.lab.shelf import Shelf
+from pullcast.show.lab.wire import Message, Wire
+from pullcast.solve.jobs import Job
+
+REST = 350  # ms of stillness before the waves are marched
+
+
+@dataclass(frozen=True)
+class Shared:
+    """What all open pages share: the shelf, the background, threads for the lumped model, lessons run, units."""
+
+    shelf: Shelf
+    behind: Behind
+    threads: Executor
+    units: str = "si"
+    lessons: dict[str, Future] = field(default_factory=dict)
+
+    def lesson(self, key: str) -> Future:
+        """The result of a lesson's run, which is the same for everybody: computed once."""
+        known = self.lessons.get(key)
+        if known is None or (known.done() and known.exception() is not None):
+            known = self.lessons[key] = self.behind.submit(run_lesson, key)
+        return known
+
+
+class Session:
+    """One open page. ``doc`` is its bokeh document (``add_next_tick_callback``, ``add_timeout_callback``)."""
+
+    def __init__(self, shared: Shared, query: list[tuple[str, str]], doc) -> None:
+        self.shared, self.doc = shared, doc
+        self.wire = Wire(self.hear)
+        self.curves, self.cycles = CurveFigures(), CycleFigures()
+        self.lessons = LessonSide(self)
+        self._newest = Newest(shared.threads)
+        self._closed = self._dirty = self._stopped = False
+        self._later_waves = None
+        bench, self.view, self._notes = address.decode(query, SHOWN)
+        setup = self._first(bench)
+        self.history = History(setup.bench)
+        self.base = self.now = Results(setup)
+        if bench.card or bench.text:
+            self.base = self._card_as_base(setup)
+        self.fields: dict[str, str] = {}
+        self.faults: list[str] = list(self._notes)
+        self.typed: dict[str, str] = {}
+
+    # ---- starting and ending
+    def _first(self, bench: Bench) -> Setup:
+        """The engine of the link, or the shelf's first where the link names none or a bad one."""
+        if bench.card or bench.text:
+            try:
+                return set_up(bench, self.shared.shelf)
+            except InputError as error:
+                self._notes.append(f"The link makes no engine: {str(error).splitlines()[0]}")
+        return set_up(Bench(card=self.shared.shelf.first), self.shared.shelf)
+
+    def _card_as_base(self, setup: Setup) -> Results:
+        """The link's card without what was changed on it."""
+        plain = Bench(card=setup.bench.card, text=setup.bench.text)
+        if plain == setup.bench:
+            return self.now
+        try:
+            return Results(set_up(plain, self.shared.shelf))
+        except InputError:
+            return self.now
+
+    def start(self) -> None:
+        """Fill the page and begin to compute."""
+        self.show_all()
+        self._compute()
+
+    def close(self) -> None:
+        """The page is gone: nothing of it is computed any more."""
+        self._closed = True
+        self._newest.drop()
+        self.shared.behind.cancel(self)
+
+    # ---- what the page says
+    def hear(self, message: Message) -> None:
+        """Do what the page says."""
+        doing: dict[str, Callable[[Message], None]] = {
+            "knob": self._knob, "part": self._part, "card": self._card, "key": self._key, "rpm": self._speed,
+            "shows": self._shows, "undo": lambda m: self._go(self.history.undo()),
+            "redo": lambda m: self._go(self.history.redo()), "reset": self._reset, "rebase": self._rebase,
+            "stop": self._stop, "march": lambda m: self._march(), "save": self._save, "report": self._report,
+            "look": self._look, "text": self._text, "open": self._open}
+        if message.do in doing:
+            doing[message.do](message)
+        else:
+            self.lessons.hear(message)
+
+    def _knob(self, message: Message) -> None:
+        self.propose(self.bench.with_knob(message.key, message.text), message.key, message.text)
+
+    def _part(self, message: Message) -> None:
+        if message.key in self.shared.shelf.parts:
+            self.propose(self.bench.with_part(message.key, message.text))
+
+    def _card(self, message: Message) -> None:
+        if message.text in self.shared.shelf.engines:
+            self.open_bench(Bench(card=message.text))
+
+    def _key(self, message: Message) -> None:
+        if message.text:
+            self.propose(self.bench.with_keys([(message.key, message.text)]), "key")
+        else:
+            left = tuple(p for p in self.bench.keys if p[0] != message.key)
+            self.propose(Bench(self.bench.card, self.bench.text, self.bench.parts, left, self.bench.knobs), "key")
+
+    def _speed(self, message: Message) -> None:
+        try:
+            rpm = float(message.text.replace("rpm", ""))
+        except ValueError:
+            rpm = self.rpm
+        self.view = View(shown_speed(self.now.engine, rpm), self.view.shows)
+        self._compute()
+        self.show_all()
+
+    def _shows(self, message: Message) -> None:
+        if message.text in SHOWN:
+            self.view = View(self.view.rpm, message.text)
+            self.show_all()
+
+    def _reset(self, message: Message) -> None:
+        self.propose(Bench(self.bench.card, self.bench.text))
+
+    def _rebase(self, message: Message) -> None:
+        self.base = self.now
+        self.show_all()
+
+    def _save(self, message: Message) -> None:
+        name, text = card_file(self.now.setup)
+        self.wire.hand_out(name, text, "application/toml", f"{name} holds the whole engine.")
+
+    def _report(self, message: Message) -> None:
+        setup, speeds = self.now.setup, self.now.speeds
+        points = dict(self.now.wave_points) if self.now.waves_complete else {}
+
+        def work() -> None:
+            try:
+                name, text = report_file(setup, speeds, points)
+            except PullcastError as error:
+                told = f"No report: {error}"
+                self.soon(lambda: self.wire.tell(told))
+            else:
+                self.soon(lambda: self.wire.hand_out(name, text, "text/html", f"{name} is one file, to be printed."))
+
+        self.shared.threads.submit(work)
+
+    def _look(self, message: Message) -> None:
+        self.wire.card = seen_card(message.text, self.shared.shelf, self.now.setup.text)
+
+    def _text(self, message: Message) -> None:
+        self._use_text(message.text, "the card")
+
+    def _open(self, message: Message) -> None:
+        self._use_text(message.text, message.key)
+
+    def _use_text(self, text: str, name: str) -> None:
+        bench = Bench(text=text)
+        try:
+            set_up(bench, self.shared.shelf)
+        except InputError as error:
+            self.wire.card = seen_card(text, self.shared.shelf, self.now.setup.text, error, name)
+            return
+        self.open_bench(bench)
+
+    # ---- what is on the bench
+    @property
+    def bench(self) -> Bench:
+        """What is on the bench."""
+        return self.history.now
+
+    @property
+    def rpm(self) -> float:
+        """The speed of the cycle pictures, rpm."""
+        return shown_speed(self.now.engine, self.view.rpm)
+
+    def propose(self, bench: Bench, what: str = "", typed: str = "") -> bool:
+        """Take a new bench if it makes an engine; else say at the field what is wrong and keep the engine."""
+        try:
+            setup = set_up(bench, self.shared.shelf)
+        except InputError as error:
+            before = self.now.setup
+            self.fields, self.faults = faults(error, bench, before.own, before.data)
+            self.typed = {what: typed} if typed else {}
+            if what == "key":
+                self.fields, self.faults = {"key": " ".join([*self.fields.values(), *self.faults])}, []
+            elif what and what not in self.fields and not isinstance(error, BadKnob):
+                self.fields[what], self.faults = " ".join([*self.faults, *self.fields.values()]), []
+            self.show_knobs()
+            return False
+        self.history.push(bench, what)
+        self._take(setup)
+        return True
+
+    def open_bench(self, bench: Bench) -> None:
+        """Another card: it becomes the base too."""
+        try:
+            setup = set_up(bench, self.shared.shelf)
+        except InputError as error:
+            self.faults = str(error).splitlines()
+            self.show_knobs()
+            return
+        self.history.push(bench)
+        self.base = Results(setup)
+        self._take(setup)
+
+    def _go(self, bench: Bench) -> None:
+        """A bench that was here before."""
+        setup = set_up(bench, self.shared.shelf)
+        if (bench.card, bench.text) != (self.base.setup.bench.card, self.base.setup.bench.text):
+            self.base = Results(set_up(Bench(bench.card, bench.text), self.shared.shelf))
+        self._take(setup)
+
+    def _take(self, setup: Setup) -> None:
+        self.fields, self.faults, self.typed = {}, [], {}
+        self.now = self.base if setup.bench == self.base.setup.bench else Results(setup)
+        self.show_knobs()
+        self._compute()
+
+    # ---- computing
+    def _compute(self) -> None:
+        """The newest lumped curve and cycle at once; the waves after a rest."""
+        now, base, rpm = self.now, self.base, self.rpm
+        self.shared.behind.cancel(self)
+
+        def work() -> None:
+            for results in dict.fromkeys((id(now), id(base))):
+                self._lumped(now if results == id(now) else base, rpm)
+
+        self._newest.put(work)
+        if self._later_waves is not None:
+            self.doc.remove_timeout_callback(self._later_waves)
+        self._stopped = False
+        self._later_waves = self.doc.add_timeout_callback(self._march, REST)
+
+    def _lumped(self, results: Results, rpm: float) -> None:
+        """In another thread: what the lumped model has not said yet."""
+        curve = lumped_curve(results.engine) if results.lumped is None else results.lumped
+
+        def keep_curve() -> None:
+            results.lumped = curve
+            self.show_results()
+
+        self.soon(keep_curve)
+        if results.lumped_cycle is None or results.lumped_cycle.rpm != rpm:
+            cycle = lumped_cycle(results.engine, rpm)
+
+            def keep_cycle() -> None:
+                results.lumped_cycle = cycle
+                self.show_results()
+
+            self.soon(keep_cycle)
+
+    def _march(self) -> None:
+        """Have the waves marched that are not known yet, now and of the base."""
+        self._later_waves, self._stopped = None, False
+        owners: dict[int, Results] = {}
+        jobs: list[Job] = []
+        for results in (self.now, self.base) if self.now is not self.base else (self.now,):
+            for job in wave_jobs(results.engine, self.rpm):
+                owners[id(job)] = results
+                jobs.append(job)
+        self._total, self._owners, self._jobs = len(jobs), owners, jobs  # jobs are held so that ids stay theirs
+        self._done = 0
+        self.shared.behind.run(self, jobs, lambda job, point: self.soon(lambda: self._landed(jobs, job, point)))
+        self.show_march()
+
+    def _landed(self, jobs: list[Job], job: Job, point) -> None:
+        if jobs is not self._jobs:
+            return  # of a run that is no longer wanted
+        self._done += 1
+        self._owners[id(job)].take(job, point)
+        self.show_results()
+
+    def _stop(self, message: Message) -> None:
+        self.shared.behind.cancel(self)
+        self._stopped = True
+        self.show_march()
+
+    def soon(self, what: Callable[[], None]) -> None:
+        """Do something on the page's thread."""
+        if not self._closed:
+            self.doc.add_next_tick_callback(lambda: None if self._closed else what())
+
+    # ---- showing
+    def show_all(self) -> None:
+        """Everything anew."""
+        self.show_knobs()
+        self.show_results()
+        self.lessons.show()
+
+    def show_knobs(self) -> None:
+        """The controls, the link, the card as text."""
+        self.wire.param.update(knobs=knob_view(self), query=self._query())
+        self.wire.card = seen_card("", self.shared.shelf, self.now.setup.text)
+
+    def _query(self) -> str | None:
+        query = address.encode(self.bench, View(self.view.rpm, self.view.shows))
+        return query or None
+
+    def show_march(self) -> None:
+        """How far the waves have come."""
+        self.wire.march = Drawing(self).march(self._done, self._total, self._stopped)
+
+    def show_results(self) -> None:
+        """Figures, words and tables, once for all points that have come in."""
+        if not self._dirty:
+            self._dirty = True
+            self.doc.add_next_tick_callback(self._draw)
+
+    def _draw(self) -> None:
+        self._dirty = False
+        if not self._closed:
+            Drawing(self).draw()
+
+    _done = _total = 0
+    _owners: dict[int, Results] = {}  # noqa: RUF012
+    _jobs: list[Job] = []  # noqa: RUF012
+
+    def review(self, results: Results):
+        """The review of an engine's card."""
+        return check(results.engine)

@@ -1,0 +1,174 @@
+"""Rankings as runs of real marches: stopped and resumed, two at once, on a cluster; a candidate's own uncertainty."""
+
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import pytest
+
+from pullcast.answers.rank import rank
+from pullcast.answers.ranking_file import ranking_document
+from pullcast.card.shortlist import read_shortlist
+from pullcast.solve import jobs
+from pullcast.solve.cluster import cluster
+from pullcast.solve.store import Store
+
+CONFIGS = Path(__file__).parents[2] / "configs"
+LIST = """name = "Two for the single"
+base = "engines/lab_single.toml"
+band = { low = "2200 rpm", high = "3200 rpm", speeds = "2200 3200 rpm" }
+[[candidate]]
+name = "ratio"
+block.compression_ratio = 8.0
+[[candidate]]
+name = "long"
+intake.pipe.1.length = "300 mm"
+"""
+HOW = {"fidelity": "lumped", "samples": 2}
+LOCAL = "127.0.0.1"
+
+
+@pytest.fixture(scope="module")
+def cards(tmp_path_factory):
+    return shutil.copytree(CONFIGS, tmp_path_factory.mktemp("cards") / "configs")
+
+
+@pytest.fixture
+def listed(cards):
+    def make(text=LIST):
+        path = cards / "shortlists" / "mine.toml"
+        path.write_text(text, encoding="utf-8")
+        return read_shortlist(path)
+    return make
+
+
+def counted(monkeypatch, before=lambda job: None):
+    """Every point that is really marched goes into the list."""
+    marched = []
+
+    def solve(job):
+        before(job)
+        marched.append((job.rpm, job.fidelity))
+        return jobs.solve_job(job)
+
+    monkeypatch.setattr(jobs.run, "__kwdefaults__", jobs.run.__kwdefaults__ | {"solve": solve})
+    return marched
+
+
+def test_a_ranking_that_was_stopped_computes_only_what_is_missing(listed, tmp_path, monkeypatch):
+    whole = counted(monkeypatch)
+    with Store(tmp_path / "whole.sqlite3") as store:
+        wanted = rank(listed(), store=store, workers=1, **HOW)
+    again, stop_at = [], 3 * len(whole) // 4
+
+    def stop(job):
+        if len(again) == stop_at:
+            raise KeyboardInterrupt
+        again.append(job)
+
+    with Store(tmp_path / "stopped.sqlite3") as store:
+        counted(monkeypatch, stop)
+        with pytest.raises(KeyboardInterrupt):
+            rank(listed(), store=store, workers=1, **HOW)
+        kept = len(store)
+        assert max(1, stop_at - 16) <= kept <= stop_at  # lumped points are handed out and kept some at a time
+        rest = counted(monkeypatch)
+        found = rank(listed(), store=store, workers=1, **HOW)
+        assert len(rest) == len(whole) - kept
+        assert ranking_document(found) == ranking_document(wanted)
+        nothing = counted(monkeypatch)
+        rank(listed(), store=store, workers=1, **HOW)
+        assert nothing == []
+
+
+def test_two_rankings_at_once_on_one_store(listed, tmp_path):
+    shortlist, path = listed(), tmp_path / "points.sqlite3"
+
+    def one(seed):
+        with Store(path) as store:
+            return ranking_document(rank(shortlist, store=store, workers=1, seed=seed, **HOW))
+
+    with ThreadPoolExecutor(2) as pool:
+        together = list(pool.map(one, (0, 1)))
+    with Store(path) as store:
+        assert store.dropped == 0
+        kept = len(store)
+    assert together == [one(0), one(1)]
+    with Store(path) as store:
+        assert len(store) == kept  # nothing new was computed
+    alone = ranking_document(rank(shortlist, workers=1, seed=0, **HOW))
+    assert alone == together[0]
+
+
+def test_a_candidates_own_doubt_widens_its_band_and_is_named(listed):
+    plain = rank(listed(), workers=1, fidelity="lumped", samples=4)
+    doubtful = LIST.replace('"300 mm"', '{ value = "300 mm", within = "90 mm" }')
+    r = rank(listed(doubtful), workers=1, fidelity="lumped", samples=4)
+    wide, narrow = ((p := x.place("long")).high - p.low for x in (r, plain))
+    assert r.place("long").gain == pytest.approx(plain.place("long").gain, abs=1e-9)
+    assert wide > narrow
+    factors = [r.influence.label, *(label for label, _ in r.influence.others)]
+    assert "intake.pipe.1.length of 300 mm" in factors
+
+
+def test_a_change_without_effect_is_said(listed):
+    text = LIST.replace("intake.pipe.1.length", "intake.runner.length")
+    notes = " ".join(rank(listed(text), workers=1, fidelity="lumped", samples=0).notes)
+    assert "long: what it changes (intake.runner.length) leaves the engine as it is" in notes
+    assert "ratio" not in notes
+
+
+def port():
+    with socket.socket() as s:
+        s.bind((LOCAL, 0))
+        return s.getsockname()[1]
+
+
+def start(*args):
+    code = f"import sys; from distributed.cli import dask_{args[0]} as m; sys.exit(m.main())"
+    return subprocess.Popen([sys.executable, "-c", code, *args[1:]], stdout=subprocess.DEVNULL,
+                            stderr=subprocess.DEVNULL)
+
+
+@pytest.fixture
+def scheduler(tmp_path):
+    pytest.importorskip("distributed")
+    address = f"tcp://{LOCAL}:{port()}"
+    started = [start("scheduler", "--host", LOCAL, "--port", address.rsplit(":", 1)[1], "--no-dashboard")]
+    started += [start("worker", address, "--host", LOCAL, "--no-dashboard", "--no-nanny", "--nthreads", "1",
+                      "--local-directory", str(tmp_path)) for _ in range(2)]
+    yield address, started[1:]
+    for process in started:
+        process.kill()
+        process.wait(20)
+
+
+@pytest.mark.slow
+def test_a_ranking_on_a_cluster_survives_the_death_of_a_worker(listed, scheduler, tmp_path, monkeypatch):
+    from distributed import Client
+
+    address, workers = scheduler
+    with Client(address, timeout=60, set_as_default=False) as client:
+        client.wait_for_workers(2, timeout=60)
+    killed = []
+
+    def kill_one(stage, tick):
+        if stage.startswith("spread") and tick.done >= 6 and not killed:
+            workers[0].send_signal(signal.SIGKILL)
+            killed.append(tick.done)
+
+    with Store(tmp_path / "points.sqlite3") as store, cluster(address, patience=30.0) as executor:
+        found = rank(listed(), store=store, executor=executor, on_stage=kill_one, fidelity="lumped", samples=8)
+    assert killed
+    assert workers[0].wait(10) == -signal.SIGKILL
+    assert workers[1].poll() is None
+    assert [p.trouble for p in found.places] == ["", ""]
+    nothing = counted(monkeypatch)
+    with Store(tmp_path / "points.sqlite3") as store:
+        here = rank(listed(), store=store, workers=1, fidelity="lumped", samples=8)
+    assert nothing == []
+    assert ranking_document(found) == ranking_document(here)
