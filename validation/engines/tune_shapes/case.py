@@ -63,6 +63,7 @@ def _flame(name: str, engine) -> list[Check]:
         trapped, ratio = charge.trapped.copy(), rpm / 4000.0
         trapped[:, L.S_K] *= ratio**2
         trapped[:, L.S_EPS] *= ratio**3
+        trapped[:, L.S_TUMBLE] *= ratio
         r = spark_loop(replace(charge, rpm=rpm, trapped=trapped), np.arange(12.0, 58.0, 2.0)).mean(axis=1)
         widths.append(float(np.interp(-8.0, -r[:, C.R_CA50], r[:, C.R_DURATION])))
     exponent = math.log(widths[1] / widths[0]) / math.log(3.0)
@@ -74,5 +75,6 @@ def _flame(name: str, engine) -> list[Check]:
                               100 * loop.loss(5.0), 0.4, "%"),
                      absolute(f"{name} {rpm:.0f} rpm, predicted burn: 10 deg late costs", SOURCE, 4.0,
                               100 * loop.loss(10.0), 1.0, "%")]
-    return [*made, absolute(f"{name}: exponent of 10-90 % duration over speed, predicted burn, CA50 8 deg", SOURCE, 0.3,
-                     exponent, 0.2)]
+    title = f"{name}: exponent of 10-90 % duration over speed, predicted burn, CA50 8 deg"
+    return [*made, absolute(title, SOURCE, 0.3,
+                            exponent, 0.2)]
