@@ -12,11 +12,13 @@ from scipy.stats import truncnorm
 
 from pullcast.answers import rank as ranks
 from pullcast.answers import scoring
+from pullcast.answers.plan import plan
 from pullcast.answers.rank import rank
 from pullcast.answers.ranking_file import ranking_document, read_ranking, save_ranking
 from pullcast.answers.sampling import Entrant, at, draws, engine_at, factors_of
 from pullcast.card.shortlist import read_shortlist
 from pullcast.errors import InputError, SolveError, StoreError
+from pullcast.show.rank_tables import broken_lines
 
 CONFIGS = Path(__file__).parents[2] / "configs"
 HEAD = """name = "A list"
@@ -115,6 +117,21 @@ def test_limits_are_kept_or_the_candidate_is_set_behind(listed, quick):
     assert r.place("ratio").best == 0.0
     assert r.place("ratio").low is not None
     assert r.winner != "ratio"
+
+
+def test_a_limit_that_none_keeps_is_set_aside(listed, quick):
+    limits = '[constraints]\ndriveline_torque = "100 N m"\n'
+    r = rank(listed(RATIO + EARLY + limits), samples=8)
+    assert [p.name for p in r.places] == ["ratio", "early"]
+    assert all(p.kept and not p.limits[0].kept and p.limits[0].aside for p in (*r.places, r.base))
+    assert r.winner == "ratio"
+    assert any("No engine on the list keeps the limit on" in n for n in r.notes)
+    text = "\n".join(broken_lines(r))
+    assert text.count("All break: ") == 1
+    day = plan(r, parts=1, refit=0.002)
+    assert any("ratio breaks a limit of the shortlist" in n for n in day.notes)
+    one_keeps = rank(listed(RATIO + EARLY + limits.replace("100", "410")), samples=8)
+    assert not any(x.aside for p in one_keeps.places for x in p.limits)
 
 
 def test_screening_carries_the_best_and_states_the_agreement(listed, quick):

@@ -16,9 +16,12 @@ HEADERS = {1: ("single",), 2: ("2-1", "single", "log"), 3: ("3-1", "single", "lo
 MOST_PISTON_SPEED = 32.0  # m/s: beyond what race engines turn (common practice, no source)
 
 
-def odd_engine(rng: random.Random) -> tuple[str, float]:
-    """Card text and a speed (rpm)."""
-    n = rng.choice([1, 1, 2, 2, 3, 4, 4, 4, 5, 6, 6, 8, 8, 10, 12])
+CYLINDERS = (1, 1, 2, 2, 3, 4, 4, 4, 5, 6, 6, 8, 8, 10, 12)
+
+
+def odd_engine(rng: random.Random, most: int = 12) -> tuple[str, float]:
+    """Card text and a speed (rpm) of an engine of at most ``most`` cylinders."""
+    n = rng.choice([c for c in CYLINDERS if c <= most])
     swept = 10 ** rng.uniform(math.log10(50e-6), math.log10(2e-3))
     ratio = rng.uniform(0.75, 1.5)
     bore = (4 * swept * ratio / math.pi) ** (1 / 3)

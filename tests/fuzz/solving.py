@@ -13,7 +13,7 @@ import pullcast.solve.lumped as lumped
 import pullcast.solve.settle as settle
 from pullcast.answers.performance import performance
 from pullcast.card import read_engine_text
-from pullcast.errors import CardError, SolveError
+from pullcast.errors import CardError, InputError, SolveError
 from pullcast.solve.numerics import Numerics
 
 CELL = 0.045
@@ -34,9 +34,9 @@ class Outcome:
     cycles: int = 0
 
 
-def march(seed: int, fidelity: str) -> Outcome:
+def march(seed: int, fidelity: str, most: int = 12) -> Outcome:
     """The odd engine of a seed, marched at its one speed; anything but a pullcast error comes through."""
-    text, rpm = odd_engine(random.Random(seed))
+    text, rpm = odd_engine(random.Random(seed), most)
     began = time.process_time()
     try:
         engine = read_engine_text(text, name="odd.toml")
@@ -50,6 +50,8 @@ def march(seed: int, fidelity: str) -> Outcome:
     setattr(module, maker, lambda *a: made.append(original(*a)) or made[-1])
     try:
         point = (lumped.settle_lumped if fidelity == "lumped" else settle.settle)(engine, rpm, numerics)
+    except InputError as e:  # a cam that leaves no room to compress and burn in
+        return Outcome(seed, "card refused", str(e), (), time.process_time() - began)
     except SolveError as e:
         why = () if str(rpm)[:3] in str(e) or f"{rpm:g}" in str(e) else ("no speed in the message",)
         return Outcome(seed, "broke down, says why", str(e), why, time.process_time() - began)
@@ -91,5 +93,7 @@ MAY_BE_EMPTY = ("bsfc", "injector_duty", "plenum_temperature", "exhaust_temperat
 def _answers(engine, point) -> list[str]:
     """No answer that is not a number, but for those that are empty by meaning."""
     row = performance(engine, point)
+    if "less than half" in row["status"]:
+        row.pop("ca50")
     return [f"{name} is {value}" for name, value in row.items()
             if name not in MAY_BE_EMPTY and not isinstance(value, str) and not np.isfinite(value).all()]

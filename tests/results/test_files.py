@@ -108,3 +108,23 @@ def test_document_is_strict_json(sample_curve):
     assert doc["weather"] == {"pressure_kPa": pytest.approx(98.9), "temperature_degC": pytest.approx(22.0),
                               "humidity_pct": pytest.approx(45.0)}
     assert doc["all_converged"] is False
+
+
+@pytest.mark.parametrize(("spoil", "message"), [
+    (lambda d: d.attrs.pop("source"), "no source"),
+    (lambda d: d.attrs.update(displacement="big"), "displacement is 'big'"),
+    (lambda d: d.attrs.update(assumed="[1]"), "what was assumed is broken"),
+    (lambda d: d.attrs.update(assumed="["), "what was assumed is broken"),
+    (lambda d: d.attrs.update(pullcast_result="x"), "its layout 'x' is none"),
+    (lambda d: d.update({"junk": d["torque"]}), "unknown variable 'junk'"),
+    (lambda d: d.update({"bmep": ("other", [1.0])}), "bmep over other"),
+    (lambda d: d.update({"power": d["status"]}), "power without numbers"),
+    (lambda d: d.update({"speed": d["speed"].values[::-1]}), "speeds that do not rise")])
+def test_a_spoilt_result_is_refused_in_words(sample_curve, tmp_path, spoil, message):
+    dataset = sample_curve().dataset.copy()
+    dataset.attrs["pullcast_result"] = 1
+    spoil(dataset)
+    path = tmp_path / "spoilt.nc"
+    dataset.to_netcdf(path, engine="h5netcdf")
+    with pytest.raises(StoreError, match=message):
+        Curve.load(path)

@@ -21,6 +21,7 @@ from pullcast.answers.unknowns import Prior, unknown
 from pullcast.errors import InputError, StoreError
 
 LAYOUT = 1
+MAX_BYTES = 5_000_000
 HEAD = ("engine", "made_utc", "version", "fidelity", "basis", "misfit", "chance", "settled", "notes")
 ARRAYS = ("speeds", "measured", "before", "after")
 
@@ -64,8 +65,11 @@ def read_calibration(path: str | Path) -> Calibration:
         msg = f"{path}: no such calibration card. Cards are written by pullcast calibrate SESSION --out NAME.toml."
         raise InputError(msg)
     try:
+        if path.stat().st_size > MAX_BYTES:
+            msg = f"more than {MAX_BYTES} bytes"
+            raise ValueError(msg)
         data = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         msg = f"{path}: cannot be read as a calibration card ({error})"
         raise InputError(msg) from None
     if not isinstance(data.get("pullcast_calibration"), int):
@@ -77,7 +81,11 @@ def read_calibration(path: str | Path) -> Calibration:
     if data.pop("sha256", None) != _digest(data):
         msg = f"{path}: was changed after it was written. Calibrate again; the pulls it was made from are kept apart."
         raise StoreError(msg)
-    return _calibration(data)
+    try:
+        return _calibration(data)
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError, InputError) as error:
+        msg = f"{path}: does not hold what a calibration card holds ({error!r}). Calibrate again."
+        raise StoreError(msg) from None
 
 
 def _data(c: Calibration) -> dict[str, Any]:
@@ -110,10 +118,25 @@ def _digest(data: dict[str, Any]) -> str:
 
 
 def _calibration(data: dict[str, Any]) -> Calibration:
-    fit = {name: np.array(values) for name, values in data["fit"].items()}
+    fit = {name: np.array(data["fit"][name], float) for name in (*ARRAYS, "correlation")}
+    shapes = {fit[name].shape for name in ARRAYS}
+    if len(shapes) != 1 or fit["correlation"].shape != (len(data["unknown"]),) * 2 or not all(
+            np.isfinite(values).all() for values in fit.values()):
+        msg = "the rows of [fit] are not as long as each other, or not finite"
+        raise ValueError(msg)
     head = {k: data[k] for k in HEAD} | {"notes": tuple(data["notes"])}
+    for key in ("engine", "made_utc", "version", "fidelity", "basis"):
+        _is(head[key], str, key)
+    for key in ("misfit", "chance"):
+        _is(head[key], float | int, key)
     return Calibration(facts=Facts(**data["facts"]), found=tuple(_found(row) for row in data["unknown"]),
                        errors=data["errors"], pulls=tuple(UsedPull(**row) for row in data["pull"]), **fit, **head)
+
+
+def _is(value: Any, kind: Any, key: str) -> None:
+    if not isinstance(value, kind):
+        msg = f"{key} is {value!r}"
+        raise TypeError(msg)
 
 
 def _found(row: dict[str, Any]) -> Found:

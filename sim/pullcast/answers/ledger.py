@@ -21,6 +21,7 @@ from pullcast.errors import InputError, StoreError
 LAYOUT = 1
 SUFFIX = ".jsonl"
 START = "0" * 64
+NUMBERS = ("predicted_percent", "measured_percent", "predicted_sd_percent", "measured_sd_percent")
 PATIENCE = 30.0  # seconds to wait for another process that adds to the same ledger
 
 
@@ -130,11 +131,12 @@ def _entries(path: Path, lines: list[str]) -> Iterator[tuple[int, dict[str, Any]
         try:
             entry = json.loads(line)
             layout, stated = entry["pullcast_ledger"], entry["previous"]
+            newer = layout > LAYOUT
             _check_shape(entry)
-        except (ValueError, KeyError, TypeError) as error:
+        except (ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError) as error:
             msg = f"{path}:{number}: is no entry of a ledger ({error}). Restore the file from a copy."
             raise StoreError(msg) from None
-        if layout > LAYOUT:
+        if newer:
             msg = f"{path}:{number}: written by a newer pullcast; this one reads layout {LAYOUT}. Update it."
             raise StoreError(msg)
         if stated != previous:
@@ -146,12 +148,24 @@ def _entries(path: Path, lines: list[str]) -> Iterator[tuple[int, dict[str, Any]
 
 
 def _check_shape(entry: dict[str, Any]) -> None:
+    """KeyError, TypeError or ValueError when an entry does not hold what a score is made from."""
     for row in (*entry["parts"], *entry["differences"]):
-        for key in ("predicted_percent", "measured_percent", "measured_sd_percent"):
-            if not math.isfinite(row[key]):
+        for key in NUMBERS:
+            value = row[key]
+            if not (value is None and key == "predicted_sd_percent") and not math.isfinite(value):
                 raise ValueError(key)
-    for key in ("session", "forecasts", "pulls", "written_utc", "seal"):
-        _ = entry[key]
+        if not isinstance(row["part"], str):
+            raise TypeError(row["part"])
+        for peak in row.get("peaks", ()):
+            if not (isinstance(peak["metric"], str) and math.isfinite(peak["rpm_error"])):
+                raise ValueError(peak)
+    for key in ("session", "written_utc", "seal"):
+        if not isinstance(entry[key], str | None):
+            raise TypeError(key)
+    for key in ("forecasts", "pulls"):
+        for part, digests in entry[key].items():
+            if not all(isinstance(d, str) for d in ([digests] if key == "forecasts" else digests)):
+                raise TypeError(part)
 
 
 def _sha(line: str) -> str:

@@ -16,6 +16,7 @@ from pullcast.network.friction import fmep
 from pullcast.solve.settle import Point
 from pullcast.solve.sweep import Failed
 
+HALF_BURNED = "converged; the flame burns less than half of the charge before the exhaust valve opens"
 REPEATS = {1: "converged", 2: "repeats every second cycle; mean of two"}
 
 
@@ -70,8 +71,15 @@ def performance(engine: Engine, point: Point) -> dict[str, object]:
         "heat_loss": books[L.B_Q_CYL] * per_second,
         "exhaust_temperature": o[:, L.C_EX_TSUM].sum() / max(o[:, L.C_EX_MASS].sum(), 1e-12),
         "cycles": point.cycles, "converged": point.converged and not impossible, "mass_residual": point.mass_residual,
-        "energy_residual": point.energy_residual, "status": impossible or point.status or REPEATS[point.period],
+        "energy_residual": point.energy_residual, "status": impossible or point.status or _end(point),
     }
+
+
+def _end(point: Point) -> str:
+    """How a converged point ended, in words."""
+    if point.period == 1 and np.isnan(point.out[:, L.C_CA50]).any():
+        return HALF_BURNED
+    return REPEATS[point.period]
 
 
 def failed(engine: Engine, rpm: float, message: str, names: list[str]) -> dict[str, object]:

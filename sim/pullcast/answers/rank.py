@@ -22,6 +22,7 @@ from pullcast.answers.chances import Chances, Noise, chances, shared_gap
 from pullcast.answers.influence import Influence, expected_after, how_measured, suspects
 from pullcast.answers.ranking import Limit, Place, Ranking, Screened
 from pullcast.answers.sampling import Entrant, draws, engine_at, factors_of
+from pullcast.card.constraints import Constraint
 from pullcast.card.shortlist import Shortlist, read_shortlist
 from pullcast.errors import InputError, SolveError
 from pullcast.solve.keys import march_sha256
@@ -30,6 +31,7 @@ MISFIT = 0.75  # of lumped deviations against waves, relative to their own size
 NUMERICAL = 0.0005  # sd of a gain by the grid: 25 against 15 mm cells on the shipped V8's shelf, .06 % at most
 SCREEN_ABOVE, SCREENED_TO = 16, 6  # more candidates than this are screened first unless told otherwise
 CONTROLS = 2  # engines from the middle and the end of a screening that waves compute too, to measure the agreement
+TUNE = " pullcast tune finds a spark that does not knock; --tune knock-limited ranks every engine at its own."
 NOTE = ("Chances tell what the stated ranges, the spread between the models and the numerics leave open, not how "
         "true the model is of these parts.")
 
@@ -41,6 +43,11 @@ class _Field:
     rows: list[scoring.Row]
     scores: np.ndarray
     gains: np.ndarray
+
+    def aside(self, c: Constraint) -> bool:
+        """Whether no engine keeps a limit, the base neither: then it cannot choose among them."""
+        values = [row.limits.get(c.name) for row in self.rows if not row.trouble]
+        return all(v is not None and not c.kept(v) for v in values)
 
 
 def rank(shortlist: Shortlist | str, *, fidelity: str | None = None, screen: int | None = None, samples: int = 32,
@@ -187,19 +194,19 @@ class _Run:
         some = [self.entrants[i] for i in which[1:]]
         return agreement([e.name for e in some], lumped[1:], wave[1:], [e.swaps for e in some])
 
-    def _limits(self, row: scoring.Row) -> tuple[Limit, ...]:
+    def _limits(self, row: scoring.Row, field: _Field) -> tuple[Limit, ...]:
         found = []
         for c in self.shortlist.constraints:
             value = row.limits.get(c.name)
             kept = value is None or c.kept(value)
-            found.append(Limit(c.name, c.kind.title, value, c.value, c.kind.at_least, kept))
+            found.append(Limit(c.name, c.kind.title, value, c.value, c.kind.at_least, kept, field.aside(c)))
         return tuple(found)
 
     def _order(self, which: Sequence[int], field: _Field) -> list[int]:
         """Engines by gain, those that break a limit after the others, those without a curve last."""
         def place(i: int) -> tuple:
             row = field.rows[list(which).index(i)]
-            bad = any(not limit.kept for limit in self._limits(row))
+            bad = any(not (limit.kept or limit.aside) for limit in self._limits(row, field))
             gain = field.gains[list(which).index(i)]
             return (bool(row.trouble), bad, -gain if np.isfinite(gain) else 0.0, i)
         return sorted(which, key=place)
@@ -209,7 +216,7 @@ class _Run:
         spot = {i: k for k, i in enumerate(which)}
         order = [i for i in self._order(which, centre) if i != 0]
         kept = {i for i in which if not centre.rows[spot[i]].trouble
-                and all(x.kept for x in self._limits(centre.rows[spot[i]]))}
+                and all(x.kept or x.aside for x in self._limits(centre.rows[spot[i]], centre))}
         whole = [i for i in order if not centre.rows[spot[i]].trouble]
         lead = whole[:self.leaders] if self.samples else []
         places = {i: self._place(i, centre, spot[i]) for i in which}
@@ -239,7 +246,8 @@ class _Run:
             places=tuple(places[i] for i in order), fidelity=self.fidelity, spread=self.spread if cast else "",
             samples=cast.deviations.shape[0] if cast else 0, pairs=pairs, verdicts=verdicts, winner=winner,
             agreement=agreed, influence=self._influence(cast, inside) if cast else None, screened=screened,
-            notes=tuple(dict.fromkeys([*self.notes, *self._peak(), *([NOTE] if cast else [])])), version=__version__,
+            notes=tuple(dict.fromkeys([*self.notes, *self._set_aside(centre), *self._peak(),
+                                       *([NOTE] if cast else [])])), version=__version__,
             engine=self.shortlist.base.name)
 
     def _peak(self) -> list[str]:
@@ -247,11 +255,16 @@ class _Run:
             return ["The goal is a peak: of two curves the one with the higher peak can be the slower; see the band."]
         return []
 
+    def _set_aside(self, centre: _Field) -> list[str]:
+        return [f"No engine on the list keeps the limit on {c.kind.title}, the base neither: it does not choose "
+                f"among them and must be settled apart.{TUNE if c.name == 'knock_margin' else ''}"
+                for c in self.shortlist.constraints if centre.aside(c)]
+
     def _place(self, i: int, centre: _Field, k: int) -> Place:
         row, e = centre.rows[k], self.entrants[i]
         return Place(e.name, dict(e.swaps), self.fidelity, float(centre.scores[k]), float(centre.gains[k]),
-                     tuple(row.torque.tolist()), self._limits(row) if not row.trouble else (), trouble=row.trouble,
-                     notes=row.notes)
+                     tuple(row.torque.tolist()), self._limits(row, centre) if not row.trouble else (),
+                     trouble=row.trouble, notes=row.notes)
 
     def _cast(self, sampled: Sequence[int], spots: Sequence[int], centre: _Field, seen: _Field,
               agreed: Agreement) -> _Cast:

@@ -13,7 +13,10 @@ from pullcast.results.html import answer_html
 
 @dataclass(frozen=True)
 class Limit:
-    """One constraint of one engine: its ``value`` (SI; deg; None: not known), the ``limit``, whether it is kept."""
+    """One constraint of one engine: its ``value`` (SI; deg; None: not known), the ``limit``, whether it is kept.
+
+    ``aside``: no engine of the ranking keeps it, the base neither, so that it cannot choose among them.
+    """
 
     name: str
     title: str
@@ -21,6 +24,7 @@ class Limit:
     limit: float
     at_least: bool
     kept: bool
+    aside: bool = False
 
 
 @dataclass(frozen=True, repr=False)
@@ -62,8 +66,8 @@ class Place:
 
     @property
     def kept(self) -> bool:
-        """Whether it could be computed and keeps every limit that is known."""
-        return not self.trouble and all(limit.kept for limit in self.limits)
+        """Whether it could be computed and keeps every limit that is known and not set aside."""
+        return not self.trouble and all(limit.kept or limit.aside for limit in self.limits)
 
 
 @dataclass(frozen=True)

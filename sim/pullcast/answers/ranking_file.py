@@ -12,6 +12,7 @@ from pullcast.answers.influence import Influence
 from pullcast.answers.ranking import Limit, Place, Ranking, Screened
 from pullcast.errors import InputError, StoreError
 
+MAX_BYTES = 50_000_000
 LAYOUT = 1  # raised when an older reader would misread the document
 
 
@@ -48,7 +49,8 @@ def _place(p: Place) -> dict[str, Any]:
         "change_low_percent": [_percent(x) for x in p.change_low],
         "change_high_percent": [_percent(x) for x in p.change_high],
         "limits": [{"name": x.name, "title": x.title, "value": x.value, "limit": x.limit, "at_least": x.at_least,
-                    "kept": x.kept} for x in p.limits], "trouble": p.trouble, "notes": list(p.notes)}
+                    "kept": x.kept, "aside": x.aside} for x in p.limits],
+        "trouble": p.trouble, "notes": list(p.notes)}
 
 
 def _agreement(a: Agreement) -> dict[str, Any]:
@@ -84,6 +86,9 @@ def read_ranking(path: str | Path) -> Ranking:
         msg = f"{path}: no such ranking. Rankings are written by pullcast rank SHORTLIST --out NAME.json."
         raise InputError(msg)
     try:
+        if path.stat().st_size > MAX_BYTES:
+            msg = f"it has more than {MAX_BYTES} bytes"
+            raise ValueError(msg)
         d = json.loads(path.read_text(encoding="utf-8-sig"))
         if not isinstance(d, dict) or not isinstance(d.get("pullcast_ranking"), int):
             msg = "it does not say that it is one"
@@ -91,8 +96,10 @@ def read_ranking(path: str | Path) -> Ranking:
         if d["pullcast_ranking"] > LAYOUT:
             msg = f"it is of layout {d['pullcast_ranking']}, written by a newer pullcast; this one reads {LAYOUT}"
             raise ValueError(msg)
-        return ranking_of(d)
-    except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
+        ranking = ranking_of(d)
+        repr(ranking)  # says all of it once: names, numbers and verdicts that do not fit each other come out here
+        return ranking
+    except (OSError, ValueError, LookupError, TypeError, AttributeError, OverflowError, RecursionError) as error:
         msg = f"{path}: is not a ranking of pullcast ({error}). Write it again with pullcast rank --out NAME.json."
         raise StoreError(msg) from None
 
@@ -135,7 +142,8 @@ def _fractions(values: list[float | None]) -> tuple[float, ...]:
 
 def _place_of(p: dict[str, Any]) -> Place:
     low, high = (None if p[k] is None else p[k] / 100 for k in ("gain_low_percent", "gain_high_percent"))
-    limits = tuple(Limit(x["name"], x["title"], x["value"], x["limit"], x["at_least"], x["kept"])
+    limits = tuple(Limit(x["name"], x["title"], x["value"], x["limit"], x["at_least"], x["kept"],
+                         x.get("aside", False))
                    for x in p["limits"])
     return Place(p["name"], p["swaps"], p["fidelity"], _nan(p["score"]), _nan(p["gain_percent"]) / 100,
                  tuple(_nan(t) for t in p["torque_Nm"]), limits, low, high, p["chance_best"],

@@ -33,9 +33,13 @@ def _flow(raw: Any) -> tuple[float, str]:
     """An injector's flow: (value, "mass flow" or "volume flow")."""
     for kind in ("mass flow", "volume flow"):
         try:
-            return units.to_si(raw, kind), kind
+            value = units.to_si(raw, kind)
         except InputError:
             continue
+        if not value > 0.0:
+            msg = f"{units.shown(raw)}: an injector's flow is above zero"
+            raise ValueError(msg)
+        return value, kind
     msg = f"{units.shown(raw)}: an injector's flow fits: g/min, lb/h, cc/min"
     raise ValueError(msg)
 

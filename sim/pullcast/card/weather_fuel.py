@@ -6,12 +6,14 @@ import re
 
 from pydantic import Field, field_validator
 
+from pullcast.air import humidity_ratio
 from pullcast.card import fields as f
 from pullcast.card.book import Book
 from pullcast.card.classes import FUEL_FACTS, octane_range
 from pullcast.card.engine import Day, Fuel
 from pullcast.card.free_form import nearest
 
+WETTEST = 0.035  # kg of water per kg of dry air: end of the gas tables
 FUEL_NAMES = {"gasoline": "petrol", "e0": "petrol", "e85_summer": "e85", "e100": "ethanol", "m100": "methanol"}
 
 
@@ -90,5 +92,11 @@ def resolve_day(card: DayCard, book: Book) -> Day:
             book.found("contradiction", "day.station_pressure",
                        f"{pressure / 100:.0f} hPa at {card.altitude:.0f} m: about "
                        f"{expect / 100:.0f} hPa is usual there", "Is it the sea-level barometer of a weather report?")
-    return Day(book.take(pressure, "day.station_pressure"), book.take(card.temperature, "day.temperature"),
-               book.take(card.humidity, "day.humidity"))
+    day = Day(book.take(pressure, "day.station_pressure"), book.take(card.temperature, "day.temperature"),
+              book.take(card.humidity, "day.humidity"))
+    water = humidity_ratio(day.pressure, day.temperature, day.humidity)
+    if water > WETTEST:
+        book.problem("day.humidity", f"{day.humidity:.0%} at {day.temperature - 273.15:.0f} °C is {1e3 * water:.0f} "
+                     f"g of water per kg of dry air; the gas tables end at {1e3 * WETTEST:.0f}, a dew point of 34 °C",
+                     "Check humidity and temperature: both are read at one place and time.")
+    return day

@@ -7,6 +7,7 @@ import re
 
 GAPS = {"", "-", "--", "---", "n/a", "na", "nan", "null", "none", "#n/a", "#div/0!", "#value!", "?", "*", "."}
 
+LARGEST = 1e15  # beyond what any instrument writes, times of day in nanoseconds left out
 _NUMBER = re.compile(r"[+-]?(?:\d[\d.,'’ ]*|[.,]\d+)(?:[eE][+-]?\d+)?")
 _POINT = re.compile(r"[+-]?(?:\d+|[1-9]\d{0,2}(?:[,' ’]\d{3})+)?(?:\.\d*)?(?:[eE][+-]?\d+)?\Z")
 _COMMA = re.compile(r"[+-]?(?:\d+|[1-9]\d{0,2}(?:[.' ’]\d{3})+)?(?:,\d*)?(?:[eE][+-]?\d+)?\Z")
@@ -47,4 +48,4 @@ def number(text: str, decimal: str = ".") -> float | None:
     if decimal == ",":
         text = text.replace(".", "").replace(",", ".")
     value = float(re.sub(r"[,' ’]", "", text))
-    return value if math.isfinite(value) else None
+    return value if abs(value) < LARGEST else None

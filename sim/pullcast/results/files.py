@@ -8,12 +8,19 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
+
 from pullcast.errors import InputError, StoreError
 from pullcast.results.records import rows
 from pullcast.results.variables import VARIABLES
+from pullcast.results.whole import faults
 
 FORMAT = 1  # of the netCDF layout; raised when a reader of the old one would misread the new one
+LARGEST = 500_000_000  # bytes of a result in memory
 _ENGINE = "h5netcdf"
+# what reading a damaged file of this kind has been seen to raise
+_UNREADABLE = (OSError, ValueError, KeyError, ImportError, TypeError, AttributeError, RuntimeError, IndexError,
+               MemoryError, OverflowError)
 
 
 def write_whole(path: str | Path, write: Callable[[Path], object]) -> Path:
@@ -61,19 +68,41 @@ def load_dataset(path: str | Path):
         msg = f"{path}: no such result file. Results are written by --out NAME.nc or curve.save('NAME.nc')."
         raise InputError(msg)
     try:
+        _measure(path)
         dataset = xr.load_dataset(path, engine=_ENGINE)
-    except (OSError, ValueError, KeyError, ImportError) as error:
+    except _UNREADABLE as error:
         msg = f"{path}: cannot be read as netCDF ({_reason(error)}). Check the file, or write the result again."
         raise StoreError(msg) from None
     found = dataset.attrs.pop("pullcast_result", None)
     if found is None or "torque" not in dataset:
         msg = f"{path}: is netCDF but not a result of pullcast. Give a file written by --out NAME.nc."
         raise StoreError(msg)
+    if not isinstance(found, int | np.integer) or found < 1:
+        msg = f"{path}: its layout {found!r:.20} is none of pullcast's. Write the result again with --out NAME.nc."
+        raise StoreError(msg)
     if int(found) > FORMAT:
         msg = f"{path}: written in layout {int(found)} by a newer pullcast; this one reads up to {FORMAT}. Update it."
         raise StoreError(msg)
+    dataset = _plain_attrs(dataset)
+    wrong = faults(dataset)
+    if wrong:
+        msg = f"{path}: is not a whole result ({'; '.join(wrong[:4])}). Write it again with --out NAME.nc."
+        raise StoreError(msg)
     dataset["status"] = dataset["status"].astype(object)
-    return _plain_attrs(dataset)
+    return dataset
+
+
+def _measure(path: Path) -> None:
+    """Look at the bare HDF5 first: ValueError or OSError for what is none, or would fill the memory unpacked."""
+    import h5py
+
+    with h5py.File(path, "r") as file:
+        sizes: list[int] = []
+        file.visititems(lambda _, held: sizes.append(held.size * held.dtype.itemsize)
+                        if isinstance(held, h5py.Dataset) and held.size else None)
+    if sum(sizes) > LARGEST:
+        msg = f"{sum(sizes) / 1e6:.0f} MB unpacked; a result has at most {LARGEST / 1e6:.0f} MB"
+        raise ValueError(msg)
 
 
 def save_csv(dataset, path: str | Path, system: str = "si") -> Path:
@@ -103,7 +132,7 @@ def _plain_attrs(dataset):
 
 
 def _reason(error: Exception) -> str:
-    return getattr(error, "strerror", None) or str(error).splitlines()[0]
+    return getattr(error, "strerror", None) or (str(error).splitlines() or [type(error).__name__])[0]
 
 
 def _umask() -> int:

@@ -15,13 +15,14 @@ from pullcast.show import CAUTION
 
 def calibration_view(c: Calibration) -> Group:
     """What ``pullcast calibrate`` prints: the unknowns before and after, how well it fits, what to mind."""
-    head = f"{c.engine}: {len(c.found)} unknowns fitted to {len(c.pulls)} pulls at {c.speeds.size} speeds"
+    count = f"{len(c.pulls)} pull{'s' * (len(c.pulls) > 1)}"
+    head = f"{c.engine}: {len(c.found)} unknowns fitted to {count} at {c.speeds.size} speeds"
     fits = (f"torque off by {100 * c.rms(c.before):.2f} % rms before, {100 * c.rms(c.after):.2f} % after; chance of "
             f"a larger misfit {c.chance:.2g}")
     errors = ", ".join(f"{name} {100 * c.errors[key]:.2f} %" for key, name in (
         ("own", "pulls at one speed"), ("level", "level of pulls and dynamometer"), ("model", "model")))
-    kept = (f"the {len(c.pulls)} pulls ({', '.join(f'{p.part} {p.number}' for p in c.pulls)}) are kept apart: they "
-            "never score a forecast made from this")
+    kept = (f"the {count} ({', '.join(f'{p.part} {p.number}' for p in c.pulls)}): kept apart, "
+            "never to score a forecast made from this")
     return Group(Text(head, style="bold"), Text(fits), Text(f"sd assumed: {errors}"), unknowns_table(c), Text(kept),
                  *(Text(f"note: {n}") for n in c.notes), Text(""), Text(CAUTION, style="dim"))
 
@@ -30,7 +31,7 @@ def unknowns_table(c: Calibration) -> Table:
     """One row per unknown: prior, value after the pulls, its 95 % range, what was learnt."""
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, collapse_padding=True, header_style="")
     for k, name in enumerate(("unknown", "before", "after", "95 % range", "sd after\nover before", "")):
-        table.add_column(name, justify="left" if k in (0, 5) else "right")
+        table.add_column(name, justify="left" if k in (0, 5) else "right", min_width=12 if k == 0 else None)
     for f in c.found:
         told = f"on its {f.at_bound} bound" if f.at_bound else f.told
         table.add_row(unknown(f.key).label, f"{f.prior.value:.3g} ± {f.prior.sd:.2g}",

@@ -101,9 +101,13 @@ def broken_lines(r: Ranking, units: str = "si") -> list[str]:
     """Who breaks which limit, and which limits are not known."""
     lines = []
     for p in (*r.places[:ROWS], r.base):
-        broken = [limit_text(x, units) for x in p.limits if not x.kept]
+        broken = [limit_text(x, units) for x in p.limits if not x.kept and not x.aside]
         if broken:
             lines.append(f"{p.name} breaks: {'; '.join(broken)}")
+    aside = [x for p in (*r.places, r.base) for x in p.limits if x.aside]
+    for name in dict.fromkeys(x.name for x in aside):
+        worst = max((x for x in aside if x.name == name), key=lambda x: -x.value if x.at_least else x.value)
+        lines.append(f"All break: {limit_text(worst, units)}, at worst")
     unknown = sorted({x.title for p in r.places for x in p.limits if x.value is None})
     if unknown:
         lines.append(f"Not known from the cards, so not checked: {', '.join(unknown)}")

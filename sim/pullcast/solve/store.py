@@ -78,12 +78,12 @@ class Store:
             for key, kind, head, body, checksum in self._do(lambda db, s=sql, k=some: db.execute(s, k).fetchall()):
                 result = _sound(key, kind, head, body, checksum)
                 if result is None:
-                    damaged.append((key, checksum))
+                    damaged.append((key, _raw(checksum)))
                 else:
                     found[key] = result
         if damaged:
             self.dropped += len(damaged)
-            self._write("DELETE FROM points WHERE key = ? AND checksum = ?", damaged)
+            self._write("DELETE FROM points WHERE key = ? AND CAST(checksum AS BLOB) IS ?", damaged)
         return found
 
     def put(self, key: str, result: Point | Failed) -> None:
@@ -129,6 +129,11 @@ class Store:
         if self._db is None:
             self._db, self._owner = open_file(self.path, self._busy), os.getpid()
         return self._db
+
+
+def _raw(value: object) -> bytes | None:
+    """The bytes of a value as SQLite casts it to a blob; damaged text too."""
+    return value if value is None or isinstance(value, bytes) else str(value).encode(errors="surrogateescape")
 
 
 def _checksum(key: str, kind: str, head: str, body: bytes) -> str:

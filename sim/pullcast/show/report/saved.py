@@ -24,6 +24,7 @@ KINDS = {
 }
 MAX_BYTES = 50_000_000
 SPEEDS = ("rpm", "speed_rpm", "speeds_rpm")
+UNITS = {"percent": "%", "pct": "%", "Nm": "N m", "lbft": "lb-ft", "kW": "kW", "hp": "hp", "points": "points"}
 MOST_ROWS, MOST_LINES = 60, 6
 
 
@@ -102,7 +103,7 @@ def _text(value: Any) -> str:
 def _flat(value: Any) -> bool:
     """Whether a value fits into one cell."""
     return not isinstance(value, dict) and not (
-        isinstance(value, list) and (len(value) > 4 or any(isinstance(x, dict | list) for x in value)))
+        isinstance(value, list) and (len(value) > 12 or any(isinstance(x, dict | list) for x in value)))
 
 
 def _tables(v: Mapping[str, Any]) -> Iterator[Grid]:
@@ -124,10 +125,16 @@ def _pictures(v: Mapping[str, Any]) -> Iterator[Picture]:
     for name, speeds, curves in _series(v, ""):
         groups: dict[str, dict[str, list[float]]] = {}
         for key, values in curves.items():
-            groups.setdefault(key.rpartition("_")[2], {})[key] = values
+            groups.setdefault(_unit(key), {})[key] = values
         for unit, group in groups.items():
             yield panels(f"{_words(name) or 'The whole'} over speed, as saved.",
                          (2.4, lambda ax, x=speeds, g=group, unit=unit: _draw(ax, x, g, unit)))
+
+
+def _unit(key: str) -> str:
+    """The part of a key that is a unit, else its last word."""
+    words = key.split("_")
+    return next((w for w in words if w in UNITS), words[-1])
 
 
 def _series(value: Any, name: str) -> Iterator[tuple[str, list[float], dict[str, list[float]]]]:
@@ -162,6 +169,6 @@ def _draw(ax, speeds: list[float], group: dict[str, list[float]], unit: str) -> 
         ax.plot(speeds, [math.nan if x is None else x for x in values], color=colours[k % len(colours)],
                 linestyle=look.DASHES[k % len(look.DASHES)], label=_words(name))
     ax.set_xlabel("engine speed, rpm")
-    ax.set_ylabel({"percent": "%", "pct": "%", "Nm": "N m", "lbft": "lb-ft"}.get(unit, _words(unit)))
+    ax.set_ylabel(UNITS.get(unit, _words(unit)))
     ax.legend(frameon=False, fontsize=8, loc="best")
     look.quiet(ax)
