@@ -86,7 +86,7 @@ def test_residual_and_lean_or_very_rich_mixture_slow_the_burn():
     reference = burned()[0][0, C.R_CA50]
     assert burned(residual=0.15)[0][0, C.R_CA50] > reference + 2
     assert burned(lambda_=1.1)[0][0, C.R_CA50] > reference + 2
-    assert burned(lambda_=0.72)[0][0, C.R_CA50] > burned(lambda_=0.83)[0][0, C.R_CA50] + 1
+    assert burned(lambda_=0.72)[0][0, C.R_CA50] > burned(lambda_=0.83)[0][0, C.R_CA50] + 0.5
 
 
 def test_turbulence_squish_and_a_central_plug_quicken_it():

@@ -236,11 +236,13 @@ class Fuel:
 @dataclass(frozen=True)
 class Mixture:
     """Mixture: lambda, where the fuel goes in ("port", "carburettor", "direct"), and the share of the heat of
-    evaporation taken from the charge (0 to 1) before the valve closes."""
+    evaporation taken from the charge (0 to 1) before the valve closes. ``spread`` is the standard deviation of the
+    mixture's strength about its mean, relative (see ``gasdata.tables.uneven_table``)."""
 
     lambda_: float
     preparation: str = "port"
     evaporated: float = 0.5
+    spread: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -259,7 +261,10 @@ class Burn:
 
     ``law`` "wiebe" burns by those durations; "flame" predicts the burn from turbulence and the chamber: its shape
     ("roof", "wedge", "flat"), the plug's distance from the bore's axis (m), the share of the bore that is squish and
-    its clearance (m), and a factor on the turbulence that the flame feels.
+    its clearance (m), a factor on the turbulence that the flame feels, and the inlet's tumble coefficient.
+    ``crevice`` is the volume of the crevices that follow cylinder pressure, over the clearance volume
+    (0: none; 0.01 to 0.035 in a six-cylinder, Heywood 1988, sec. 8.6, from memory).
+    ``knock_delay`` "douaud_eyzat" or "he" is the published delay of the knock integral.
     """
 
     timing: str
@@ -274,6 +279,9 @@ class Burn:
     squish: float = 0.0
     squish_gap: float = 1.0e-3
     turbulence: float = 1.0
+    tumble: float = 0.0
+    crevice: float = 0.0
+    knock_delay: str = "douaud_eyzat"
 
 
 @dataclass(frozen=True)

@@ -51,6 +51,7 @@ class MixtureCard(f.Table):
         None, alias="lambda")
     preparation: Literal["port", "carburettor", "direct"] | None = None
     evaporated: f.Share | None = None
+    spread: f.quantity("fraction", 0.0, 0.08) | None = None
 
 
 class BurnCard(f.Table):
@@ -74,6 +75,9 @@ class BurnCard(f.Table):
     squish: f.quantity("fraction", 0.0, 0.7) | None = None
     squish_clearance: f.quantity("length", 0.0002, 0.01) | None = None
     turbulence: f.quantity("fraction", 0.1, 10.0) | None = None
+    tumble: f.quantity("fraction", 0.0, 1.0) | None = None
+    crevice: f.quantity("fraction", 0.0, 0.1) | None = None
+    knock_delay: Literal["douaud_eyzat", "he"] = "douaud_eyzat"
 
 
 class WallsCard(f.Table):
@@ -116,7 +120,8 @@ class RunCard(f.Table):
 def resolve_mixture(card: MixtureCard, fuel_key: str, book: Book) -> Mixture:
     """The mixture of a card."""
     return Mixture(book.take(card.lambda_, "mixture.lambda"), card.preparation or book.engine_class.preparation,
-                   book.take(card.evaporated, "mixture.evaporated", EVAPORATED.get(fuel_key)))
+                   book.take(card.evaporated, "mixture.evaporated", EVAPORATED.get(fuel_key)),
+                   book.take(card.spread, "mixture.spread"))
 
 
 def resolve_burn(card: BurnCard, speeds: tuple[float, ...], book: Book) -> Burn:
@@ -138,12 +143,13 @@ def resolve_burn(card: BurnCard, speeds: tuple[float, ...], book: Book) -> Burn:
     return Burn(
         timing=timing, table=rows, duration_10_90_deg=book.take(card.duration_10_90, "burn.duration_10_90"),
         delay_deg=book.take(card.delay, "burn.delay"), efficiency=book.take(card.efficiency, "burn.efficiency"),
-        reference_rpm=float(card.reference_speed or 3000.0), **_flame(card, book))
+        reference_rpm=float(card.reference_speed or 3000.0),
+        crevice=card.crevice or 0.0, knock_delay=card.knock_delay, **_flame(card, book))
 
 
 def _flame(card: BurnCard, book: Book) -> dict[str, Any]:
     """What a predicted burn needs; with the Wiebe law nothing, and whatever of it is stated is noted as unused."""
-    names = ("chamber", "plug_offset", "squish", "squish_clearance", "turbulence")
+    names = ("chamber", "plug_offset", "squish", "squish_clearance", "turbulence", "tumble")
     if card.law != "flame":
         for name in names:
             if getattr(card, name) is not None:
@@ -161,7 +167,8 @@ def _flame(card: BurnCard, book: Book) -> dict[str, Any]:
         plug = 0.0
     return {"law": "flame", "chamber": shape, "plug": plug, "squish": 0.0 if shape == "flat" else squish,
             "squish_gap": book.take(card.squish_clearance, "burn.squish_clearance"),
-            "turbulence": book.take(card.turbulence, "burn.turbulence")}
+            "turbulence": book.take(card.turbulence, "burn.turbulence"),
+            "tumble": book.take(card.tumble, "burn.tumble")}
 
 
 def resolve_walls(card: WallsCard, book: Book) -> Walls:

@@ -34,6 +34,8 @@ from pullcast.gasdata import nodes
 from pullcast.gasdata.fuels import fuel_recipe
 from pullcast.kernels.gas import GasTable, packed_table
 
+PARCELS = 9  # of an uneven mixture
+
 
 def gas_table(fuel_key: str, lambda_: float, humidity_ratio: float = 0.0) -> GasTable:
     """Air, fuel vapour and burned gas of a fuel at ``lambda_`` and ``humidity_ratio`` (kg water per kg dry air).
@@ -49,6 +51,41 @@ def gas_table(fuel_key: str, lambda_: float, humidity_ratio: float = 0.0) -> Gas
     w = _within("humidity ratio", humidity_ratio, nodes.HUMIDITIES)
     # fresh, writable copies: the caller's own, and one array type for compiled code
     return GasTable(*(np.array(a, order="C") for a in _table(fuel_recipe(fuel_key).key, lam, w)))
+
+
+def uneven_table(fuel_key: str, lambda_: float, humidity_ratio: float = 0.0, spread: float = 0.0) -> GasTable:
+    """The table of a charge whose strength (fuel per air) scatters about that of ``lambda_`` by ``spread``, relative.
+
+    Burned gas is that of ``PARCELS`` parcels of equal air mass at the quantiles of a normal law, each burned to its
+    own equilibrium at the common temperature and pressure, none mixing with another: so rich parcels keep carbon
+    monoxide beside the oxygen of lean ones (Heywood 1988, sec. 4.9.2; from memory). Air, vapour and the sums of
+    elements are those of the even mixture. Near the ends of the tables the spread is narrowed to what they hold.
+    Arguments, range and errors otherwise as ``gas_table``.
+    """
+    even = gas_table(fuel_key, lambda_, humidity_ratio)
+    room = min(1.0 - lambda_ / nodes.LAMBDAS[-1], lambda_ / nodes.LAMBDAS[0] - 1.0) / _quantiles()[-1]
+    sd = min(float(spread), room)
+    if sd <= 1e-6:
+        return even
+    strength = 1.0 + sd * _quantiles()
+    weight = 1.0 + strength / even.mix[2]
+    weight /= weight.sum()
+    parts = [gas_table(fuel_key, lambda_ / s, humidity_ratio) for s in strength]
+
+    def mean(name: str) -> np.ndarray:
+        return np.tensordot(weight, [getattr(part, name) for part in parts], 1)
+
+    fields = {name: mean(name) for name in ("R", "cp", "h", "hf", "eq_dh", "eq_dR")}
+    return packed_table(eq_T=even.eq_T, eq_lnp=even.eq_lnp, mix=even.mix, **fields)
+
+
+@cache
+def _quantiles() -> np.ndarray:
+    """Mid-quantiles of the normal law, ``PARCELS`` of them, scaled to a standard deviation of 1."""
+    from statistics import NormalDist
+
+    z = np.array([NormalDist().inv_cdf((i + 0.5) / PARCELS) for i in range(PARCELS)])
+    return z / math.sqrt(np.mean(z * z))
 
 
 def _within(name: str, value: float, allowed: np.ndarray) -> float:

@@ -2,8 +2,9 @@
 
 Columns of ``cylinders.burn``: 0 timing kind (0 CA50, 1 spark), 1 its value (deg), 2 reference 10-90 %
 duration (deg), 3 reference spark-10 % delay (deg), 4 share of the fuel that burns, 5 piston speed (m/s),
-6 reference piston speed, 7 reference laminar speed (m/s), 8 law (0 Wiebe, 1 flame), 9 factor on the turbulence of
-the flame (``kernels.flame``).
+6 reference piston speed, 7 reference laminar speed at the spark (m/s), 8 law (0 Wiebe, 1 flame), 9 factor on the
+turbulence of the flame (``kernels.flame``), 10 reference laminar speed at half burned (m/s), 11 knock delay
+(0 Douaud & Eyzat, 1 He et al.), 12 factor of the mixture on the latter, 13 volume of the crevices (m3).
 
 Columns of ``cylinders.flame``: B_M, B_2 (m/s), phi_M, phi, alpha, beta, residual factor, residual exponent:
 S_L = (B_M + B_2 (phi - phi_M)^2) (Tu/298)^alpha (p/101325)^beta (1 - c x^d), Metghalchi & Keck 1982;
@@ -27,15 +28,17 @@ def laminar_speed(fl, Tu, p, x_res):
 
 
 @kernel
-def durations(b, s_laminar):
-    """Delay (spark to 10 %) and 10-90 % duration, deg.
+def durations(b, s_spark, s_half):
+    """Delay (spark to 10 %) and 10-90 % duration, deg, from the laminar speeds (m/s) at spark and at half burned.
 
-    Both scale as (mean piston speed)^(1/3) (1/S_L)^(2/3) from the reference point: Hires, Tabaczynski &
-    Novak 1978 (SAE 780232), as given in Heywood 1988 sec. 9.4 (exponents from memory).
+    Both scale as (mean piston speed)^(1/3) (1/S_L)^(2/3) from the reference point: Hires, Tabaczynski & Novak 1978
+    (SAE 780232; from memory). The delay's S_L is that at the spark, the duration's that where half the charge is
+    burned. Their factors in clearance height, density and viscosity are left out.
     """
-    scale = (b[5] / b[6]) ** (1.0 / 3.0) * (b[7] / s_laminar) ** (2.0 / 3.0)
-    scale = min(max(scale, 0.4), 4.0)
-    return b[3] * scale, b[2] * scale
+    speed = (b[5] / b[6]) ** (1.0 / 3.0)
+    delay = speed * (b[7] / s_spark) ** (2.0 / 3.0)
+    width = speed * (b[10] / s_half) ** (2.0 / 3.0)
+    return b[3] * min(max(delay, 0.4), 4.0), b[2] * min(max(width, 0.4), 4.0)
 
 
 @kernel
@@ -65,3 +68,15 @@ def after_start(x50_log, width, form):
 def knock_rate(p, Tu, octane):
     """Reciprocal of the knock delay, 1/s: 17.68 ms (ON/100)^3.402 (p/atm)^-1.7 exp(3800/T), Douaud & Eyzat 1978."""
     return 1e3 / (17.68 * (octane / 100.0) ** 3.402 * (p / 101325.0) ** -1.7 * math.exp(3800.0 / Tu))
+
+
+@kernel
+def knock_rate_he(factor, p, Tu, octane):
+    """Reciprocal of another knock delay, 1/s: 1.3e-4 ms (p/atm)^-1.05 phi^-0.77 X^-1.41 exp(33700 cal/mol/(R T)).
+
+    ``factor`` phi^-0.77 X^-1.41, X oxygen in mole per cent. He, Donovan, Zigler, Palmer, Walton, Wooldridge & Atreya
+    2005 (Combust. Flame 142:266, abstract), isooctane, 943 to 1027 K, 5 to 23 atm, and so far outside its range in
+    colder end gas; for other octane numbers with the (ON/100)^3.402 of Douaud & Eyzat (ours).
+    """
+    delay = 1.3e-4 * factor * (octane / 100.0) ** 3.402 * (p / 101325.0) ** -1.05 * math.exp(16959.2 / Tu)
+    return 1e3 / delay

@@ -8,6 +8,13 @@ Burning: unburned gas is compressed adiabatically apart from its wall heat
 (m cp dTu = Vu dp - dQu); burned gas is in equilibrium; both share the pressure
 (Heywood 1988, sec. 9.2, 14.4). The pressure is the root of the energy balance.
 
+Crevices hold gas at the mean temperature of piston and liner that the rise of pressure since ignition pushed in;
+it comes back as pressure falls and burns then
+(Namazian & Heywood 1982, SAE 820088; Heywood 1988, sec. 8.6; from memory).
+Like the rest of the charge it is shared between burned and unburned by the burn law, so that mass burned is x times
+what is outside the crevices. Heat of what enters: its enthalpy less its internal energy at the wall's temperature;
+what returns takes R T back from the walls.
+
 Inner functions take plain arrays: ``gas`` is the packed table (``kernels.packed``), ``g`` the geometry, ``burn``,
 ``flame`` and ``walls`` the rows of ``layout.Cylinders``, ``s``, ``out`` and ``acc`` one cylinder's state, results
 and flows. Handing on the named tuples at every step costs several times the physics.
@@ -21,6 +28,7 @@ from pullcast.kernels.burn import (
     after_start,
     durations,
     knock_rate,
+    knock_rate_he,
     laminar_speed,
     wiebe,
     wiebe_shape,
@@ -39,7 +47,7 @@ from pullcast.kernels.packed import (
     packed_R,
     settled_state,
 )
-from pullcast.kernels.walls import coefficient
+from pullcast.kernels.walls import WOSCHNI, coefficient
 
 FIRING_TDC = 360.0
 PREPARE = 300.0  # deg, local: burn parameters are evaluated here
@@ -50,12 +58,47 @@ BURN_END = 0.9985
 
 
 @kernel
-def wall_heat(g, walls, theta, p, T, R, V, sp, exchanging):
-    """Heat flow to head, piston and liner, W."""
-    h = coefficient(int(walls[3]), walls[4], g[0], V, p, T, R, sp, exchanging)
+def fire_speed(g, s, p, V):
+    """Gas speed that burning adds in Woschni 1967, m/s: 3.24e-3 (Vd T/(p V) at the valves' closing) (p - motored p).
+
+    The motored pressure is polytropic from the closing with exponent 1.32. 0 before the valves have shut.
+    """
+    if s[L.S_SHUT_V] <= 0.0:
+        return 0.0
+    swept = 0.25 * math.pi * g[0] * g[0] * g[1]
+    motored = s[L.S_SHUT_P] * (s[L.S_SHUT_V] / V) ** 1.32
+    return 3.24e-3 * swept * s[L.S_SHUT_T] / (s[L.S_SHUT_P] * s[L.S_SHUT_V]) * max(p - motored, 0.0)
+
+
+@kernel
+def wall_heat(g, walls, theta, p, T, R, V, sp, fire, exchanging):
+    """Heat flow to head, piston and liner, W; ``fire`` see ``fire_speed``."""
+    h = coefficient(int(walls[3]), walls[4], g[0], V, p, T, R, sp, fire, exchanging)
     area = 0.25 * math.pi * g[0] * g[0]
     liner = math.pi * g[0] * (piston_height(g, theta) + 0.1 * g[0])
     return h * (area * g[5] * (T - walls[1]) + area * (T - walls[0]) + liner * (T - walls[2]))
+
+
+@kernel
+def squeezed(g, s, gamma, theta, at):
+    """Temperature and pressure at angle ``at`` of the charge at ``theta``, compressed or expanded adiabatically."""
+    ratio = volume(g, theta) / volume(g, at)
+    return s[L.S_T] * ratio ** (gamma - 1.0), s[L.S_P] * ratio ** gamma
+
+
+@kernel
+def half_burned(gas, g, burn, s, gamma, theta, at):
+    """Unburned temperature and pressure when half is burned at angle ``at``: pressure midway between motored and that
+    of the whole charge burned there at constant volume, the unburned gas compressed to it adiabatically."""
+    T, p = squeezed(g, s, gamma, theta, at)
+    yf = s[L.S_FUEL] / s[L.S_M]
+    yb = s[L.S_BURNED] / s[L.S_M]
+    yf1, yb1 = burned_composition(gas[P_AFR], burn[4], yf, yb)
+    u = enthalpy(blend(gas, yf, yb), T) + packed_hf(gas, yf, yb) - packed_R(gas, yf, yb) * T
+    m = s[L.S_M]
+    _, full, _ = settled_state(gas, m * u, 0.0, 0.0, volume(g, at), m, m * yf1, m * yb1, 2600.0)
+    p_half = 0.5 * (p + full)
+    return T * (p_half / p) ** (1.0 - 1.0 / gamma), p_half
 
 
 @kernel
@@ -68,17 +111,17 @@ def prepare_burn(gas, g, burn, flame, s, out, theta):
     gamma = cp / (cp - R)
     x_res = yb * gas[P_R + 2] / R
     spark = burn[1] if burn[0] > 0.5 else 25.0
-    delay, dur, form, width = 0.0, 0.0, 0.0, 0.0
+    delay, dur, form, width, half = 0.0, 0.0, 0.0, 0.0, FIRING_TDC + 8.0
     for _ in range(6):
         at = max(FIRING_TDC - spark, theta)
-        ratio = volume(g, theta) / volume(g, at)
-        T = s[L.S_T] * ratio ** (gamma - 1.0)
-        p = s[L.S_P] * ratio ** gamma
-        delay, dur = durations(burn, laminar_speed(flame, T, p, x_res))
+        T, p = squeezed(g, s, gamma, theta, at)
+        T_half, p_half = half_burned(gas, g, burn, s, gamma, theta, half)
+        delay, dur = durations(burn, laminar_speed(flame, T, p, x_res), laminar_speed(flame, T_half, p_half, x_res))
         form, width = wiebe_shape(delay, dur)
-        if burn[0] > 0.5:
-            break
-        spark = after_start(LN_50, width, form) - burn[1]
+        ahead = after_start(LN_50, width, form)
+        if burn[0] < 0.5:
+            spark = ahead - burn[1]
+        half = max(FIRING_TDC - spark, theta) + ahead
     start = max(FIRING_TDC - spark, theta)
     s[L.S_START] = start
     s[L.S_WIDTH] = width
@@ -86,12 +129,13 @@ def prepare_burn(gas, g, burn, flame, s, out, theta):
     s[L.S_PREPARED] = 1.0
     s[L.S_KNOCK] = 0.0
     out[L.C_SPARK] = FIRING_TDC - start
-    out[L.C_CA50] = start + after_start(LN_50, width, form) - FIRING_TDC
-    out[L.C_DURATION] = dur
     out[L.C_TRAPPED] = s[L.S_M]
     out[L.C_RESIDUAL] = yb
     if burn[LAW] > 0.5:
         light(burn, s, out, start, theta)
+    else:
+        out[L.C_CA50] = start + after_start(LN_50, width, form) - FIRING_TDC
+        out[L.C_DURATION] = dur
 
 
 @kernel
@@ -120,18 +164,27 @@ def flame_temperature(gas, h, p, yf, yb):
 
 
 @kernel
-def zones_at(gas, p, p0, V, mu, mb, Tu0, qu, yf0, yb0, yf1, yb1, Tb0):
-    """Unburned and burned temperatures at pressure p, and the internal energy of both zones (J)."""
+def zones_at(gas, p, p0, V, m, x, least, hidden, Tc, Tu0, qu, yf0, yb0, yf1, yb1, Tb0):
+    """Unburned and burned temperatures at pressure p, internal energy of all zones (J), mass burned and in crevices.
+
+    ``x`` of the mass ``m`` outside the crevices is burned, no less than ``least`` kg; ``hidden`` is (crevice volume,
+    pressure at ignition, internal energy per mass in them, mass in them before), at ``Tc``. The energy includes the
+    heat of what enters or leaves them, which comes last.
+    """
     c = blend(gas, yf0, yb0)
+    mc = hidden[0] * max(p - hidden[1], 0.0) / (packed_R(gas, yf0, yb0) * Tc)
+    mc = min(mc, 0.5 * (m - least))
+    mb = max(x * (m - mc), least)
+    mu = m - mc - mb
     Ru = packed_R(gas, yf0, yb0)
     lnr = math.log(p / p0)
     Tu = Tu0 * math.exp(lnr * Ru / heat_capacity(c, Tu0))
     cp = heat_capacity(c, 0.5 * (Tu + Tu0))
     Tu = Tu0 * math.exp(lnr * Ru / cp)
-    if mu > 0.0:
+    if mu > 1e-4 * m:
         Tu -= qu / (mu * cp)
     Tu = min(max(Tu, 200.0), 2000.0)
-    Vb = max(V - mu * Ru * Tu / p, 1e-3 * mb * V / (mu + mb))
+    Vb = max(V - (mu * Tu + mc * Tc) * Ru / p, 1e-3 * mb * V / m)
     R0 = packed_R(gas, yf1, yb1)
     lnp = math.log(p)
     Tb = Tb0
@@ -141,7 +194,10 @@ def zones_at(gas, p, p0, V, mu, mb, Tu0, qu, yf0, yb0, yf1, yb1, Tb0):
     dh, dR = increment(gas, Tb, lnp)
     uu = enthalpy(c, Tu) + packed_hf(gas, yf0, yb0) - Ru * Tu
     hb = enthalpy(blend(gas, yf1, yb1), Tb) + packed_hf(gas, yf1, yb1) + yb1 * dh
-    return Tu, Tb, mu * uu + mb * (hb - (R0 + yb1 * dR) * Tb)
+    U = mu * uu + mb * (hb - (R0 + yb1 * dR) * Tb) + mc * hidden[2]
+    entered = mc - hidden[3]
+    q = entered * (uu + Ru * Tu - hidden[2] if entered > 0.0 else Ru * Tc)
+    return Tu, Tb, U + q, mb, mc, q
 
 
 @kernel
@@ -156,23 +212,34 @@ def burn_step(gas, g, burn, walls, s, out, x, theta, dtheta, dt, sp, octane):
     V0 = volume(g, theta)
     V1 = volume(g, theta + dtheta)
     mb0 = s[L.S_X] * m
-    mb = max(x * m, mb0)
-    mu = m - mb
     Ru = packed_R(gas, yf0, yb0)
-    share = min(max((m - mb0) * Ru * s[L.S_TU] / (p0 * V0), 0.0), 1.0)
-    qu = share * dt * wall_heat(g, walls, theta, p0, s[L.S_TU], Ru, V0, sp, False)
-    qb = (1.0 - share) * dt * wall_heat(g, walls, theta, p0, s[L.S_TB], Ru, V0, sp, False)
-    qu *= mu / max(m - mb0, 1e-12)
+    Tc = 0.5 * (walls[0] + walls[2])
+    uc = enthalpy(blend(gas, yf0, yb0), Tc) + packed_hf(gas, yf0, yb0) - Ru * Tc
+    hidden = (burn[13], s[L.S_LIT_P], uc, s[L.S_CREVICE])
+    mu0 = m - mb0 - hidden[3]
+    share = min(max(mu0 * Ru * s[L.S_TU] / (p0 * V0), 0.0), 1.0)
+    if int(walls[3]) == WOSCHNI:  # made for the mean temperature; shared out by volume and excess over the walls
+        whole = dt * wall_heat(g, walls, theta, p0, s[L.S_T], Ru, V0, sp, fire_speed(g, s, p0, V0), False)
+        cold = share * max(s[L.S_TU] - walls[1], 1.0)
+        hot = (1.0 - share) * max(s[L.S_TB] - walls[1], 1.0)
+        qu = whole * cold / (cold + hot)
+        qb = whole - qu
+    else:
+        qu = share * dt * wall_heat(g, walls, theta, p0, s[L.S_TU], Ru, V0, sp, 0.0, False)
+        qb = (1.0 - share) * dt * wall_heat(g, walls, theta, p0, s[L.S_TB], Ru, V0, sp, 0.0, False)
+    qu *= min((m - hidden[3]) * (1.0 - x) / max(mu0, 1e-12), 1.0)
     q = qu + qb
     dV = V1 - V0
     pa = p0 * (V0 / V1) ** 1.3
     base = s[L.S_U] - q - 0.5 * p0 * dV
-    Tu, Tb, U = zones_at(gas, pa, p0, V1, mu, mb, s[L.S_TU], qu, yf0, yb0, yf1, yb1, s[L.S_TB])
+    Tu, Tb, U, mb, mc, qc = zones_at(gas, pa, p0, V1, m, x, mb0, hidden, Tc, s[L.S_TU], qu, yf0, yb0, yf1, yb1,
+                                     s[L.S_TB])
     fa = U - (base - 0.5 * pa * dV)
     pb = pa - fa / (V1 / 0.27 + 0.5 * dV)  # second guess: both zones as one gas of gamma 1.27
     pb = min(max(pb, 0.5 * pa), 2.0 * pa)
     for _ in range(30):
-        Tu, Tb, U = zones_at(gas, pb, p0, V1, mu, mb, s[L.S_TU], qu, yf0, yb0, yf1, yb1, s[L.S_TB])
+        Tu, Tb, U, mb, mc, qc = zones_at(gas, pb, p0, V1, m, x, mb0, hidden, Tc, s[L.S_TU], qu, yf0, yb0, yf1, yb1,
+                                         s[L.S_TB])
         fb = U - (base - 0.5 * pb * dV)
         if abs(fb) < 1e-10 * abs(base) or fa == fb:
             break
@@ -184,14 +251,19 @@ def burn_step(gas, g, burn, walls, s, out, x, theta, dtheta, dt, sp, octane):
         if abs(pb - pa) < 1e-10 * pb:
             break
     work = 0.5 * (p0 + pb) * dV
+    q += qc
     s[L.S_U] -= q + work
+    s[L.S_CREVICE] = mc
     s[L.S_P] = pb
     s[L.S_TU] = Tu
     s[L.S_TB] = Tb
     s[L.S_X] = mb / m
     s[L.S_T] = pb * V1 / (m * Ru)
-    if mu > 0.05 * m:
-        s[L.S_KNOCK] += dt * knock_rate(pb, Tu, octane)
+    if m - mb - mc > 0.05 * m:
+        if burn[11] > 0.5:
+            s[L.S_KNOCK] += dt * knock_rate_he(burn[12], pb, Tu, octane)
+        else:
+            s[L.S_KNOCK] += dt * knock_rate(pb, Tu, octane)
     out[L.C_T_MAX] = max(out[L.C_T_MAX], Tb)
     return work, q
 
@@ -209,6 +281,8 @@ def start_burning(gas, efficiency, s):
     s[L.S_TU] = s[L.S_T]
     s[L.S_TB] = flame_temperature(gas, h, s[L.S_P], yf1, yb1)
     s[L.S_X] = 0.0
+    s[L.S_LIT_P] = s[L.S_P]
+    s[L.S_CREVICE] = 0.0
     s[L.S_MODE] = 1.0
 
 
@@ -236,7 +310,10 @@ def zone_step(gas, g, walls, s, acc, theta, dtheta, dt, sp, exchanging):
     V1 = volume(g, theta + dtheta)
     p0 = s[L.S_P]
     R = p0 * V0 / (s[L.S_M] * s[L.S_T])
-    q = dt * wall_heat(g, walls, theta, p0, s[L.S_T], R, V0, sp, exchanging)
+    fire = 0.0
+    if int(walls[3]) == WOSCHNI and s[L.S_MODE] == 2.0 and not exchanging:
+        fire = fire_speed(g, s, p0, V0)
+    q = dt * wall_heat(g, walls, theta, p0, s[L.S_T], R, V0, sp, fire, exchanging)
     s[L.S_M] += dt * acc[L.A_MASS]
     s[L.S_FUEL] = max(s[L.S_FUEL] + dt * acc[L.A_FUEL], 0.0)
     s[L.S_BURNED] = max(s[L.S_BURNED] + dt * acc[L.A_BURNED], 0.0)
@@ -253,8 +330,11 @@ def zone_step(gas, g, walls, s, acc, theta, dtheta, dt, sp, exchanging):
 
 
 @kernel
-def note_trapped(s, out, at):
+def note_trapped(g, s, out, at):
     """Keep the charge as trapped, from which the closed part of the cycle can be marched again."""
+    s[L.S_SHUT_P] = s[L.S_P]
+    s[L.S_SHUT_V] = volume(g, at)
+    s[L.S_SHUT_T] = s[L.S_T]
     out[L.C_SHUT_AT] = at
     out[L.C_SHUT_M] = s[L.S_M]
     out[L.C_SHUT_FUEL] = s[L.S_FUEL]
@@ -263,6 +343,7 @@ def note_trapped(s, out, at):
     out[L.C_SHUT_T] = s[L.S_T]
     out[L.C_SHUT_K] = s[L.S_K]
     out[L.C_SHUT_EPS] = s[L.S_EPS]
+    out[L.C_SHUT_TUMBLE] = s[L.S_TUMBLE]
 
 
 @kernel
@@ -286,7 +367,7 @@ def advance_cylinder(gas, g, burn, flame, walls, s, out, acc, books, closing, op
             merge_zones(gas, burn[4], s, out, volume(g, at))
         if closed and s[L.S_MODE] == 0.0:
             if out[L.C_SHUT_AT] == 0.0 and at < PREPARE:
-                note_trapped(s, out, at)
+                note_trapped(g, s, out, at)
             if s[L.S_PREPARED] == 0.0 and at >= PREPARE:
                 prepare_burn(gas, g, burn, flame, s, out, at)
         x = 0.0

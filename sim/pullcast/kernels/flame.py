@@ -4,9 +4,17 @@ Entrainment and burn-up in the form of Blizard & Keck 1974 (SAE 740191) and Taba
 (SAE 770647), with the laminar part of Beretta, Rashidi & Keck 1983 (Combust. Flame 52:217); Heywood 1988, eqs. 14.33
 and 14.34 (all from memory):
 
-    dm_e/dt = rho_u A_f (S_L + u')                          entrained
+    dm_e/dt = rho_u A_f (S_L + U_t)                         entrained
     dm_b/dt = rho_u A_f S_L + (m_e - m_b)/tau               burned
     tau = lambda/S_L,  lambda = (15 nu u'^2/eps)^0.5        Taylor microscale, isotropic turbulence
+
+The front is carried by the turbulent speed of Zimont 1979 (constant 0.52 and length L = 0.37 u'^3/eps as in Zimont
+2000, Exp. Therm. Fluid Sci. 21:179; from memory); u' itself, as in the first entrainment models, is about half of it
+at engine turbulence:
+
+    U_t = 0.52 u' (S_L^2 L/(u' chi))^(1/4),  chi = nu/0.7 the unburned gas's thermal diffusivity
+
+No slower growth of the kernel is laid on top: the burn-up lag tau delays it already.
 
 Turbulence by two equations without space (k, J/kg, and its dissipation rate eps, W/kg):
 
@@ -16,16 +24,24 @@ Turbulence by two equations without space (k, J/kg, and its dissipation rate eps
 with the constants of Launder & Spalding 1974 (C_mu 0.09, C_1 1.44, C_2 1.92); the density terms keep the angular
 momentum of eddies in fast compression (Wong & Hoult 1979, SAE 790357: u' ~ rho^(1/3), length ~ rho^(-1/3)). Entering
 gas carries the kinetic energy of the inlet jet and the mixing length of a plane jet as wide as half the bore, the
-room the jet fills before it has spent itself. P is the power of the squish. The charge is one stirred volume: no
-tumble or swirl is stored. Turbulence acts on the front from the spark on (no slower growth of the kernel). So u' at
+room the jet fills before it has spent itself. P is the power of the squish and of the tumble's shear. So u' at
 top dead centre comes out at 0.6 to 0.9 of the mean piston speed; engines without swirl or tumble were measured at
 about 0.5 (Heywood 1988, sec. 8.2.2, from memory).
 
+Tumble is one vortex that fills bore and height h, psi = a sin(pi x/B) sin(pi z/h): its energy is
+K = a^2 (pi^2/8)(1/h^2 + 1/B^2), its angular momentum (8/pi^2) a per mass, which compression keeps, so that K rises as
+the piston does. Shear by the eddy viscosity of the same k-eps model turns K into k at the rate
+nu_t 2 K pi^2 (1/h^2 + 1/B^2), nu_t = C_mu k^2/eps: exact for that vortex, no constant of its own. (Reduced tumble
+models of this kind: Benjamin 1993, Proc. IMechE C 207; from memory.) Entering gas brings the angular momentum
+C v_jet B/8, C being the tumble coefficient of a steady bench (Heywood 1988, eq. 8.28 for swirl, from memory). Swirl
+is not stored.
+
 ``flame`` holds after its eight laminar columns: 8 mixing length of the inlet jet (m), 9 squish area (m2), 10 squish
 clearance at top dead centre (m), 11 length of the squish edge (m), 12 radius of the spark kernel (m), 13 stroke (m),
-14 and 15 numbers of rows and columns of the table of front areas that follows: A/V_e^(2/3), rows over
-(piston travel/stroke)^0.5 from 0 to 1, columns over (V_e/V)^(1/3) from 0 to 1; V_e is the volume behind the front.
-``burn``: 8 law (0 Wiebe, 1 flame), 9 factor on u' in the entrainment.
+14 and 15 numbers of rows and columns of the table of front areas, 16 tumble coefficient, 17 on the table itself:
+A/V_e^(2/3), rows over (piston travel/stroke)^0.5 from 0 to 1, columns over (V_e/V)^(1/3) from 0 to 1; V_e is the
+volume behind the front.
+``burn``: 8 law (0 Wiebe, 1 flame), 9 factor on U_t.
 """
 
 import math
@@ -37,10 +53,11 @@ from pullcast.kernels.jit import kernel
 from pullcast.kernels.packed import P_R, packed_R
 
 LAW, FACTOR = 8, 9  # columns of ``burn``
-JET, SQUISH, GAP, EDGE, SPARK_R, STROKE, ROWS, COLUMNS, TABLE = 8, 9, 10, 11, 12, 13, 14, 15, 16
+JET, SQUISH, GAP, EDGE, SPARK_R, STROKE, ROWS, COLUMNS, TUMBLE, TABLE = 8, 9, 10, 11, 12, 13, 14, 15, 16, 17
 C_MU, C_1, C_2 = 0.09, 1.44, 1.92
 GAMMA = 1.33  # of unburned charge, for density from pressure in the turbulence alone
 LEAST_K, LEAST_EPS = 1e-3, 1e-3
+ZIMONT, LENGTH, PRANDTL = 0.52, 0.37, 0.7
 FRONT_STEPS = 4  # of the front within one cylinder step
 EXPANSION = 3.8  # density ratio across the front, until the burned zone is born (0.2 % burned)
 
@@ -66,6 +83,25 @@ def squish(flame, g, theta, dtheta, dt):
 
 
 @kernel
+def sheared(s, g, theta, k, e, dt):
+    """Energy (J/kg) that shear takes from the tumble in a step; the vortex slows by it."""
+    if s[L.S_TUMBLE] <= 0.0:
+        return 0.0
+    h = volume(g, theta) / (0.25 * math.pi * g[0] * g[0])
+    curve = math.pi ** 2 * (1.0 / (h * h) + 1.0 / (g[0] * g[0]))
+    energy = 0.125 * s[L.S_TUMBLE] ** 2 * curve
+    kept = math.exp(-2.0 * C_MU * k * k / e * curve * dt)
+    s[L.S_TUMBLE] *= math.sqrt(kept)
+    return energy * (1.0 - kept)
+
+
+@kernel
+def turbulent_speed(u, e, s_l, nu):
+    """Speed of a turbulent front, m/s; ``u`` fluctuation (m/s), ``e`` its dissipation (W/kg), ``nu`` m2/s."""
+    return ZIMONT * u * (s_l * s_l * LENGTH * u * u / e * PRANDTL / nu) ** 0.25
+
+
+@kernel
 def stir(flame, g, s, acc, p0, theta, dtheta, dt):
     """Advance turbulence over a step in which pressure went from ``p0`` to that of the state."""
     k = max(s[L.S_K], LEAST_K)
@@ -75,10 +111,12 @@ def stir(flame, g, s, acc, p0, theta, dtheta, dt):
         jet = acc[L.A_JET] / acc[L.A_INTAKE]
         k += share * (jet - k)
         e += share * (C_MU ** 0.75 * jet ** 1.5 / flame[JET] - e)
+        brought = 0.125 * flame[TUMBLE] * math.sqrt(2.0 * jet) * g[0]
+        s[L.S_TUMBLE] += share * (0.125 * math.pi ** 2 * brought - s[L.S_TUMBLE])
     denser = (s[L.S_P] / p0) ** (1.0 / GAMMA)
     k *= denser ** (2.0 / 3.0)
     e *= denser ** (4.0 / 3.0)
-    made = squish(flame, g, theta, dtheta, dt) * dt
+    made = squish(flame, g, theta, dtheta, dt) * dt + sheared(s, g, theta + dtheta, k, e, dt)
     e *= 1.0 + C_1 * made / (k + made)
     k += made
     decay = 1.0 + (C_2 - 1.0) * e * dt / k  # exact for free decay
@@ -115,8 +153,8 @@ def front_step(gas, g, burn, flame, s, out, theta, dtheta, dt):
     rho = s[L.S_P] / (R * Tu)
     s_l = laminar_speed(flame, Tu, s[L.S_P], yb * gas[P_R + 2] / R)
     u2 = 2.0 / 3.0 * max(s[L.S_K], LEAST_K)
-    tau = math.sqrt(15.0 * viscosity(Tu, rho) * u2 / max(s[L.S_EPS], LEAST_EPS)) / s_l
-    u = burn[FACTOR] * math.sqrt(u2)
+    e, nu = max(s[L.S_EPS], LEAST_EPS), viscosity(Tu, rho)
+    tau = math.sqrt(15.0 * nu * u2 / e) / s_l
     h = dt
     if s[L.S_AGE] == 0.0:
         h *= min(max((theta + dtheta - s[L.S_START]) / dtheta, 1e-3), 1.0)
@@ -124,6 +162,7 @@ def front_step(gas, g, burn, flame, s, out, theta, dtheta, dt):
         s[L.S_ENTRAINED] = s[L.S_BURNT]
     h /= FRONT_STEPS
     V = volume(g, theta)
+    u = burn[FACTOR] * turbulent_speed(math.sqrt(u2), e, s_l, nu)
     s[L.S_AGE] += h * FRONT_STEPS
     me, mb, before = s[L.S_ENTRAINED], s[L.S_BURNT], s[L.S_BURNT]
     for _ in range(FRONT_STEPS):
@@ -153,7 +192,11 @@ def note_burned(s, out, before, after, theta, dtheta):
 
 @kernel
 def light(burn, s, out, start, theta):
-    """Spark of a flame, deg: as stated, or last cycle's moved by what its CA50 missed. Sets the front to nothing."""
+    """Spark of a flame, deg: as stated, or last cycle's moved by what its CA50 missed. Sets the front to nothing.
+
+    A CA50 that this cycle has noted already is kept: cylinders that fire about the turn of the cycle light the next
+    burn before the results of the last are read.
+    """
     spark = 360.0 - start
     if burn[0] < 0.5 and s[L.S_LEAD] > 0.0:
         spark = min(max(s[L.S_LEAD] + s[L.S_CA50] - burn[1], -20.0), 59.0)
@@ -163,5 +206,6 @@ def light(burn, s, out, start, theta):
     s[L.S_ENTRAINED] = 0.0
     s[L.S_BURNT] = 0.0
     out[L.C_SPARK] = s[L.S_LEAD]
-    out[L.C_CA50] = math.nan
-    out[L.C_DURATION] = math.nan
+    if out[L.C_CA50] == 0.0:
+        out[L.C_CA50] = math.nan
+        out[L.C_DURATION] = math.nan

@@ -24,12 +24,13 @@ OK, BAD_CELL, BAD_NODE, BAD_JUNCTION, BAD_CYLINDER, STUCK = 0, 1, 2, 3, 4, 5
 (C_WORK_GROSS, C_WORK_PUMP, C_HEAT, C_TRAPPED, C_RESIDUAL, C_P_MAX, C_KNOCK, C_CA50, C_SPARK, C_DURATION, C_AIR,
  C_FUEL, C_MACH_MAX, C_MACH_SUM, C_MACH_ANGLE, C_BACKFLOW, C_T_MAX, C_BURNED_MASS, C_EVO_T, C_SHORT,
  C_EX_MASS, C_EX_TSUM, C_SHUT_AT, C_SHUT_M, C_SHUT_FUEL, C_SHUT_BURNED, C_SHUT_U, C_SHUT_T, C_SHUT_K, C_SHUT_EPS,
- C_WORK_OPEN, C_COUNT) = range(32)
+ C_SHUT_TUMBLE, C_WORK_OPEN, C_COUNT) = range(33)
 # C_SHUT_: the charge when the valves had just shut, at angle C_SHUT_AT; C_WORK_OPEN: work from exhaust opening to 540
 
 # columns of the cylinder state
 (S_M, S_FUEL, S_BURNED, S_U, S_P, S_T, S_MODE, S_X, S_TU, S_YF0, S_YB0, S_START, S_WIDTH, S_FORM, S_TB, S_PREPARED,
- S_DPDT, S_KNOCK, S_K, S_EPS, S_AGE, S_ENTRAINED, S_BURNT, S_CA10, S_CA50, S_LEAD, S_COUNT) = range(27)
+ S_DPDT, S_KNOCK, S_K, S_EPS, S_TUMBLE, S_AGE, S_ENTRAINED, S_BURNT, S_CA10, S_CA50, S_LEAD, S_SHUT_P, S_SHUT_V,
+ S_SHUT_T, S_LIT_P, S_CREVICE, S_COUNT) = range(33)
 
 # columns of the cylinder accumulators: flows per second into the cylinder during a step
 A_MASS, A_H, A_FUEL, A_BURNED, A_INTAKE, A_EXHAUST, A_P_INTAKE, A_P_EXHAUST, A_JET, A_COUNT = range(10)
@@ -162,7 +163,7 @@ class Cylinders(NamedTuple):
     intake_row: np.ndarray  # (nc,) int
     exhaust_row: np.ndarray  # (nc,) int
     closed: np.ndarray  # (nc, 2) deg, local: last valve closing before firing, first opening after it
-    burn: np.ndarray  # (10,) see kernels.burn
+    burn: np.ndarray  # (14,) see kernels.burn
     flame: np.ndarray  # (8,) laminar speed coefficients, see kernels.burn; with a flame more, see kernels.flame
     walls: np.ndarray  # (5,) piston, head, liner K; model; factor
     fuelling: np.ndarray  # (2,) share evaporated by charge heat in the cylinder, liquid K

@@ -32,16 +32,15 @@ def annand(bore, p, T, R, sp):
 
 
 @kernel
-def coefficient(model, factor, bore, V, p, T, R, sp, exchanging):
+def coefficient(model, factor, bore, V, p, T, R, sp, fire, exchanging):
     """Coefficient by model number; ``exchanging``: valves open (Woschni's 6.18 Sp instead of 2.28 Sp).
 
-    Woschni's combustion term 3.24e-3 (Vd Tr/(pr Vr)) (p - p_motored) is left out: it needs a motored pressure
-    and would count twice with a two-zone temperature.
+    ``fire`` is the gas speed that burning adds by Woschni, m/s (``kernels.chamber.fire_speed``).
     """
     if model == HOHENBERG:
         h = hohenberg(V, p, T, sp)
     elif model == WOSCHNI:
-        w = 6.18 * sp if exchanging else 2.28 * sp
+        w = 6.18 * sp if exchanging else 2.28 * sp + fire
         h = woschni(bore, p, T, w)
     else:
         h = annand(bore, p, T, R, sp)

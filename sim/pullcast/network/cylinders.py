@@ -7,6 +7,7 @@ import numpy as np
 from pullcast.card.engine import Engine, Lobe
 from pullcast.errors import InputError
 from pullcast.gasdata.burning import burning_coefficients
+from pullcast.gasdata.tables import gas_table
 from pullcast.kernels import layout as L
 from pullcast.kernels.burn import laminar_speed
 from pullcast.kernels.crank import volume
@@ -23,7 +24,11 @@ SEATED = 1e-9  # m2: below this a valve counts as shut
 RESIDUAL = (2.06, 0.77)  # Rhodes & Keck 1985
 JET_MIXING = 0.09  # mixing length over width of a plane jet: Launder & Spalding 1972 (from memory)
 SPARK_RADIUS = 1.0e-3  # m, of the kernel a spark leaves; 0.5 to 3 mm (common practice, no source)
-REFERENCE_PHI, REFERENCE_T, REFERENCE_P, REFERENCE_X = 1.15, 700.0, 1.4e6, 0.06  # gas of the reference burn duration
+REFERENCE_PHI, REFERENCE_T, REFERENCE_P, REFERENCE_X = 1.15, 700.0, 1.4e6, 0.06  # gas of the reference burn at spark
+# The same gas where half is burned: sparked 25 deg before TDC at a ratio of 10, motored pressure at 8 deg (23 bar)
+# midway to that of constant-volume burning (4.1 times it), compressed from the spark with gamma 1.33.
+REFERENCE_HALF_T, REFERENCE_HALF_P = 1000.0, 5.9e6
+KNOCK_DELAYS = {"douaud_eyzat": 0, "he": 1}
 
 
 def phased(lobe: Lobe, shift_deg: float) -> Lobe:
@@ -93,11 +98,19 @@ def front_row(engine: Engine) -> np.ndarray:
     """What a predicted burn adds to the laminar speed coefficients, in the order of ``kernels.flame``."""
     c = chamber_of(engine)
     return np.array([JET_MIXING * 0.5 * c.bore, c.squish * np.pi / 4 * c.bore**2, c.clearance, c.edge,
-                     SPARK_RADIUS, c.stroke, ROWS, COLUMNS, *front_table(c).ravel()])
+                     SPARK_RADIUS, c.stroke, ROWS, COLUMNS, engine.burn.tumble, *front_table(c).ravel()])
+
+
+def oxygen_factor(engine: Engine) -> float:
+    """phi^-0.77 X^-1.41 of the delay of He et al. 2005, X oxygen in mole per cent of the unburned mixture."""
+    gas = gas_table(engine.fuel.key, engine.mixture.lambda_)
+    air = gas.mix[2] / 0.028965
+    oxygen = 20.95 * air / (air + 1.0 / gas.mix[5])
+    return float((1.0 / engine.mixture.lambda_) ** -0.77 * oxygen**-1.41)
 
 
 def burn_arrays(engine: Engine, rpm: float) -> tuple[np.ndarray, np.ndarray]:
-    """Burn law (10,) and laminar speed coefficients (8,), with a predicted burn followed by its front, for the
+    """Burn law (14,) and laminar speed coefficients (8,), with a predicted burn followed by its front, for the
     kernels."""
     flame = flame_row(engine.fuel.key, 1.0 / engine.mixture.lambda_)
     predicted = engine.burn.law == "flame"
@@ -110,7 +123,9 @@ def burn_arrays(engine: Engine, rpm: float) -> tuple[np.ndarray, np.ndarray]:
         kind, value, engine.burn.duration_10_90_deg, engine.burn.delay_deg, engine.burn.efficiency,
         2 * stroke * rpm / 60, 2 * stroke * engine.burn.reference_rpm / 60,
         laminar_speed(reference, REFERENCE_T, REFERENCE_P, REFERENCE_X), float(predicted),
-        engine.burn.turbulence,
+        engine.burn.turbulence, laminar_speed(reference, REFERENCE_HALF_T, REFERENCE_HALF_P, REFERENCE_X),
+        KNOCK_DELAYS[engine.burn.knock_delay], oxygen_factor(engine),
+        engine.burn.crevice * engine.block.clearance_volume,
     ]), flame
 
 

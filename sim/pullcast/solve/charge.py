@@ -15,7 +15,7 @@ import numpy as np
 from pullcast.air import humidity_ratio
 from pullcast.card.engine import Engine
 from pullcast.errors import InputError, SolveError
-from pullcast.gasdata.tables import gas_table
+from pullcast.gasdata.tables import uneven_table
 from pullcast.kernels import closed as C
 from pullcast.kernels import layout as L
 from pullcast.kernels.crank import volume
@@ -52,8 +52,8 @@ class Charge:
 
 def _gas(engine: Engine) -> GasTable:
     day = engine.day
-    return gas_table(engine.fuel.key, engine.mixture.lambda_,
-                     humidity_ratio(day.pressure, day.temperature, day.humidity))
+    return uneven_table(engine.fuel.key, engine.mixture.lambda_,
+                        humidity_ratio(day.pressure, day.temperature, day.humidity), engine.mixture.spread)
 
 
 def charge_of(engine: Engine, point: Point) -> Charge:
@@ -65,7 +65,8 @@ def charge_of(engine: Engine, point: Point) -> Charge:
         msg = f"the point at {point.rpm:g} rpm does not hold what its cylinders trapped: march it again"
         raise InputError(msg)
     trapped = np.zeros((len(out), L.S_COUNT))
-    trapped[:, [L.S_M, L.S_FUEL, L.S_BURNED, L.S_U, L.S_T, L.S_K, L.S_EPS]] = out[:, L.C_SHUT_M : L.C_SHUT_EPS + 1]
+    kept = [L.S_M, L.S_FUEL, L.S_BURNED, L.S_U, L.S_T, L.S_K, L.S_EPS, L.S_TUMBLE]
+    trapped[:, kept] = out[:, L.C_SHUT_M : L.C_SHUT_TUMBLE + 1]
     for s, at in zip(trapped, out[:, L.C_SHUT_AT], strict=True):
         V = volume(c.geometry, at)
         s[L.S_T], s[L.S_P], _ = settled_state(gas.packed, s[L.S_U], 0.0, 0.0, V, s[L.S_M], s[L.S_FUEL],

@@ -9,7 +9,7 @@ import numpy as np
 from pullcast.air import humidity_ratio
 from pullcast.card.engine import Engine
 from pullcast.errors import SolveError
-from pullcast.gasdata.tables import gas_table
+from pullcast.gasdata.tables import uneven_table
 from pullcast.kernels import layout as L
 from pullcast.kernels.march import march_cycle, stored
 from pullcast.network.arrays import Names, assemble
@@ -42,8 +42,8 @@ def prepare(engine: Engine, rpm: float, numerics: Numerics) -> Running:
     """Build the network of an engine and its arrays for one speed, at a plausible start state."""
     warm()
     day = engine.day
-    gas = gas_table(engine.fuel.key, engine.mixture.lambda_,
-                    humidity_ratio(day.pressure, day.temperature, day.humidity))
+    gas = uneven_table(engine.fuel.key, engine.mixture.lambda_,
+                       humidity_ratio(day.pressure, day.temperature, day.humidity), engine.mixture.spread)
     cylinders = cylinder_arrays(engine, gas, rpm)
     model, names = assemble(build(engine), gas, numerics.cell, cylinders, numerics.hot_stretch)
     return Running(rpm, engine.fuel.octane or 95.0, model, names)

@@ -20,7 +20,7 @@ import numpy as np
 from pullcast.air import humidity_ratio
 from pullcast.card.engine import Engine
 from pullcast.errors import InputError, SolveError
-from pullcast.gasdata.tables import gas_table
+from pullcast.gasdata.tables import uneven_table
 from pullcast.kernels import layout as L
 from pullcast.kernels import lumps as M
 from pullcast.kernels.lumped import lumped_cycle, stored
@@ -77,8 +77,8 @@ _recent = _Recent()
 def _built(engine: Engine, rpm: float) -> LumpedRun:
     """Network, gas and cylinders of an engine as lumped arrays at a plausible start state."""
     day = engine.day
-    gas = gas_table(engine.fuel.key, engine.mixture.lambda_,
-                    humidity_ratio(day.pressure, day.temperature, day.humidity))
+    gas = uneven_table(engine.fuel.key, engine.mixture.lambda_,
+                       humidity_ratio(day.pressure, day.temperature, day.humidity), engine.mixture.spread)
     made, names = lump(build(engine), gas, cylinder_arrays(engine, gas, rpm))
     return LumpedRun(rpm, engine.fuel.octane or 95.0, made, names, float(gas.mix[4]))
 

@@ -13,6 +13,7 @@ from pullcast.solve.cycle import Running, contents, prepare, run_cycle
 from pullcast.solve.numerics import Numerics
 from pullcast.solve.slow_volumes import SlowVolumes
 
+EARLIEST, LATEST = 58.999, -19.999  # deg: a hair within the range kernels.flame.light keeps to
 SENSIBLE = 2.5e5  # J/kg added to sensible energies so that their relative change means something near 298 K
 
 
@@ -123,6 +124,18 @@ def _finish(running: Running, used: list[_Cycle], residuals, history, steps, sta
     )
 
 
+def _held(engine: Engine, out: np.ndarray) -> str:
+    """What to say of a predicted burn whose CA50 asks for a spark beyond the range searched; "" when it does not."""
+    if engine.burn.law != "flame" or engine.burn.timing != "ca50":
+        return ""
+    late, early = float(out[:, L.C_SPARK].min()), float(out[:, L.C_SPARK].max())
+    if late > LATEST and early < EARLIEST:
+        return ""
+    held = early if early >= EARLIEST else late
+    return (f"the predicted burn does not reach the CA50 asked for: spark held at {held:.0f} deg before TDC. "
+            "Give burn.spark, or look at burn.turbulence, lambda and residual")
+
+
 def settle(engine: Engine, rpm: float, numerics: Numerics | None = None, *, traces: bool = False,
            stations: tuple[tuple[str, float], ...] = ()) -> Point:
     """March an engine at ``rpm`` until it repeats, from one cycle to the next or every second cycle.
@@ -156,11 +169,11 @@ def settle(engine: Engine, rpm: float, numerics: Numerics | None = None, *, trac
         if past and slow.matter:
             left, worst = max((change, worst), (_unbalanced(running), "air stored in a volume"))
         if cycle >= numerics.min_cycles and left < numerics.tolerance:
-            return _finish(running, [now], residuals, history, steps, "", trace, probes)
+            return _finish(running, [now], residuals, history, steps, _held(engine, now.out), trace, probes)
         alternates = len(past) > 1 and _change(now.signature, past[-2].signature)[0] < numerics.tolerance
         twice = twice + 1 if alternates and not repeats else 0
         if twice == 2:
-            return _finish(running, [past[-1], now], residuals, history, steps, "", trace, probes)
+            return _finish(running, [past[-1], now], residuals, history, steps, _held(engine, now.out), trace, probes)
         if slow.hurry(running):
             now = replace(now, signature=_signature(running))
         past = [*past[-1:], now]

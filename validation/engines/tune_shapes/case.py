@@ -34,11 +34,9 @@ def _wiebe(name: str, engine) -> list[Check]:
 
     speeds = (3000.0, 4500.0, 6000.0)
     tuning = tune(engine, speeds=speeds, how="mbt", mixture=False)
-    made = [absolute(f"{name} {lp.rpm:.0f} rpm: CA50 at MBT", SOURCE, 8.0, lp.at("ca50", lp.mbt), 2.0, "deg")
-            for lp in tuning.loops]
     worst = max(abs(s.change) for s in tuning.settled)
-    made.append(at_most(f"{name}: torque of the loop against a march at its spark", "the march itself", 0.5,
-                        100 * worst, 0.0, "%"))
+    made = [at_most(f"{name}: torque of the loop against a march at its spark", "the march itself", 0.5, 100 * worst,
+                    0.0, "%")]
     low = replace(engine, fuel=replace(engine.fuel, octane=90.0))
     warm = replace(low, day=replace(low.day, temperature=low.day.temperature + 10.0))
     point = settle(low, 3000.0)
@@ -53,6 +51,7 @@ def _flame(name: str, engine) -> list[Check]:
     """One trapped charge at two speeds, its turbulence scaled with speed: residual and breathing held."""
     import numpy as np
 
+    from pullcast.answers.tune import loop_at
     from pullcast.kernels import closed as C
     from pullcast.kernels import layout as L
     from pullcast.solve.charge import charge_of, spark_loop
@@ -64,8 +63,18 @@ def _flame(name: str, engine) -> list[Check]:
         trapped, ratio = charge.trapped.copy(), rpm / 4000.0
         trapped[:, L.S_K] *= ratio**2
         trapped[:, L.S_EPS] *= ratio**3
+        trapped[:, L.S_TUMBLE] *= ratio
         r = spark_loop(replace(charge, rpm=rpm, trapped=trapped), np.arange(12.0, 58.0, 2.0)).mean(axis=1)
         widths.append(float(np.interp(-8.0, -r[:, C.R_CA50], r[:, C.R_DURATION])))
     exponent = math.log(widths[1] / widths[0]) / math.log(3.0)
-    return [absolute(f"{name}: exponent of 10-90 % duration over speed, predicted burn, CA50 8 deg", SOURCE, 0.3,
-                     exponent, 0.2)]
+    made = []
+    if name == "club_four":  # the V8's predicted loops are flatter: see the table of what is missed
+        for rpm in (2500.0, 4500.0, 7000.0):
+            loop = loop_at(engine, settle(engine, rpm))
+            made += [absolute(f"{name} {rpm:.0f} rpm, predicted burn: 5 deg late costs", SOURCE, 1.1,
+                              100 * loop.loss(5.0), 0.4, "%"),
+                     absolute(f"{name} {rpm:.0f} rpm, predicted burn: 10 deg late costs", SOURCE, 4.0,
+                              100 * loop.loss(10.0), 1.0, "%")]
+    title = f"{name}: exponent of 10-90 % duration over speed, predicted burn, CA50 8 deg"
+    return [*made, absolute(title, SOURCE, 0.3,
+                            exponent, 0.2)]
