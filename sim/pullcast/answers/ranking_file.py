@@ -10,6 +10,7 @@ from typing import Any
 from pullcast.answers.agreement import Agreement
 from pullcast.answers.influence import Influence
 from pullcast.answers.ranking import Limit, Place, Ranking, Screened
+from pullcast.answers.ranking_shape import check_shape
 from pullcast.errors import InputError, StoreError
 
 MAX_BYTES = 50_000_000
@@ -106,6 +107,7 @@ def read_ranking(path: str | Path) -> Ranking:
 
 def ranking_of(d: dict[str, Any]) -> Ranking:
     """The ranking of a document. Raises KeyError, TypeError or ValueError when it is not one."""
+    check_shape(d)
     pairs, verdicts = {}, {}
     for p in d["pairs"]:
         a, b, chance = p["first"], p["second"], float(p["chance_first_is_better"])

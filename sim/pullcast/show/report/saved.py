@@ -66,13 +66,18 @@ def share(saved: Saved, units: str) -> Share:
     """The share of a saved document; its numbers are shown in the units they were saved in."""
     v = saved.values
     of = str(v.get("title") or v.get("engine") or v.get("base") or v.get("shortlist") or saved.name)
-    told = [str(t) for t in v.get("findings") or ()] or list(_verdicts(saved))
+    try:
+        told = [str(t) for t in v.get("findings") or ()] or list(_verdicts(saved))
+        notes = [f"note: {n}" for n in v.get("notes") or ()]
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        msg = f"{saved.name}: is not a whole {saved.kind} ({error!r:.80}). Write it again with --out NAME.json."
+        raise StoreError(msg) from None
     field = {"judgement": "pulls", "explanation": "why", "diagnosis": "why", "review of a card": "inputs"}.get(
         saved.kind, "answer")
     blocks: dict[str, tuple[Block, ...]] = {"curves": tuple(_pictures(v)), field: tuple(_tables(v))}
     return Share(
         f"What does the saved {saved.kind} of {of} say?", tuple(told) or (f"A saved {saved.kind} of {of}.",), 8,
-        f"Saved {saved.kind}: {of}", method=lines([f"note: {n}" for n in v.get("notes") or ()]),
+        f"Saved {saved.kind}: {of}", method=lines(notes),
         origin=((f"saved {saved.kind}", saved.name),), **blocks)
 
 
