@@ -9,7 +9,9 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
+from validation.parts.rank_chances.case import shelf, tally, true_gains
 
+from pullcast.answers import scoring
 from pullcast.answers.rank import rank
 from pullcast.answers.ranking_file import ranking_document
 from pullcast.card.shortlist import read_shortlist
@@ -172,3 +174,19 @@ def test_a_ranking_on_a_cluster_survives_the_death_of_a_worker(listed, scheduler
         here = rank(listed(), store=store, workers=1, fidelity="lumped", samples=8)
     assert nothing == []
     assert ranking_document(found) == ranking_document(here)
+
+
+def test_chances_come_true_over_real_marches(cards, monkeypatch):
+    """The lumped march as the truth and as the ranking's only model, truths drawn by plain random numbers from the
+    same ranges. The same by waves on three engines: ``validation/parts/rank_chances``."""
+    compute = scoring.compute
+
+    def lumped(engines, speeds, fidelity, means, stage, shortlist=None):
+        return compute(engines, speeds, "lumped", means, stage, shortlist)
+
+    monkeypatch.setattr(scoring, "compute", lumped)
+    shortlist = shelf("vintage_twin", cards)
+    r = rank(shortlist, samples=16, spread="wave", workers=1)
+    c = tally(r, true_gains(shortlist, 24, "lumped"))
+    assert 0.70 <= c.inside.mean() <= 0.90
+    assert c.true.mean() == pytest.approx(c.said.mean(), abs=0.07)
