@@ -93,7 +93,7 @@ MAY_BE_EMPTY = ("bsfc", "injector_duty", "plenum_temperature", "exhaust_temperat
 def _answers(engine, point) -> list[str]:
     """No answer that is not a number, but for those that are empty by meaning."""
     row = performance(engine, point)
-    if "less than half" in row["status"]:
+    if "less than half" in row["status"] or not point.converged:
         row.pop("ca50")
     return [f"{name} is {value}" for name, value in row.items()
             if name not in MAY_BE_EMPTY and not isinstance(value, str) and not np.isfinite(value).all()]

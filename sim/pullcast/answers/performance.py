@@ -16,7 +16,7 @@ from pullcast.network.friction import fmep
 from pullcast.solve.settle import Point
 from pullcast.solve.sweep import Failed
 
-HALF_BURNED = "converged; the flame burns less than half of the charge before the exhaust valve opens"
+HALF_BURNED = "the flame burns less than half of the charge before the exhaust valve opens"
 REPEATS = {1: "converged", 2: "repeats every second cycle; mean of two"}
 
 
@@ -77,9 +77,8 @@ def performance(engine: Engine, point: Point) -> dict[str, object]:
 
 def _end(point: Point) -> str:
     """How a converged point ended, in words."""
-    if point.period == 1 and np.isnan(point.out[:, L.C_CA50]).any():
-        return HALF_BURNED
-    return REPEATS[point.period]
+    said = REPEATS[point.period]
+    return f"{said}; {HALF_BURNED}" if np.isnan(point.out[:, L.C_CA50]).any() else said
 
 
 def failed(engine: Engine, rpm: float, message: str, names: list[str]) -> dict[str, object]:

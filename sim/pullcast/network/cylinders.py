@@ -53,7 +53,9 @@ def valve_areas(engine: Engine, rpm: float) -> tuple[np.ndarray, np.ndarray]:
     intake, exhaust = lifts_at(engine, rpm)
     fi, ri = area_over_crank(engine.head.intake, intake)
     fe, re = area_over_crank(engine.head.exhaust, exhaust)
-    return np.array([fi, fe]), np.array([ri, re])
+    forward, reverse = np.array([fi, fe]), np.array([ri, re])
+    shut = np.maximum(forward, reverse) <= SEATED  # exactly nothing there: the cylinder is then marched as closed
+    return np.where(shut, 0.0, forward), np.where(shut, 0.0, reverse)
 
 
 def closed_span(areas: np.ndarray) -> tuple[float, float]:
