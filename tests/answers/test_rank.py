@@ -176,7 +176,7 @@ def test_chances_come_true_over_engines_drawn_from_the_ranges(listed, quick):
     factors = factors_of(entrants)
     random = np.random.default_rng(4)
     rankings = [rank(shortlist, samples=32, seed=s, spread="wave") for s in range(3)]
-    for _ in range(60):
+    for _ in range(300):
         z = dict(zip(factors, truncnorm.rvs(-2, 2, size=len(factors), random_state=random), strict=True))
         gains = {}
         for e in entrants:
