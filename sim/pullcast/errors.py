@@ -16,6 +16,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+MOST_TOLD = 100  # problems of one card written out; all are kept
+
 
 class PullcastError(Exception):
     """Base of all pullcast errors; ``exit_code`` is what the command returns."""
@@ -51,7 +53,9 @@ class CardError(InputError):
 
     def __init__(self, problems: list[Problem] | tuple[Problem, ...]) -> None:
         self.problems = tuple(problems)
-        super().__init__("\n".join(str(p) for p in self.problems))
+        more = len(self.problems) - MOST_TOLD
+        told = [str(p) for p in self.problems[:MOST_TOLD]] + ([f"and {more} more problems."] if more > 0 else [])
+        super().__init__("\n".join(told))
 
 
 class SolveError(PullcastError):

@@ -131,6 +131,7 @@ _units("time", s=1.0, ms=1e-3, min=60.0, h=3600.0, hr=3600.0)
 _units("acceleration of speed", **{"rpm/s": 1.0})
 _units("fraction", **{"": 1.0, "%": 0.01, ":1": 1.0, "to 1": 1.0})
 
+LONGEST = 200  # characters of one value with its unit
 _NUMBER = re.compile(r"\s*([+-]?(?:\d[\d_]*\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*\Z", re.S)
 _POWERS = str.maketrans({"²": "2", "³": "3", "·": " ", "⋅": " "})
 
@@ -184,6 +185,9 @@ def split(text: str | float) -> tuple[float, str]:
     """Number and unit text of a value; InputError when there is no (finite) number in front."""
     if isinstance(text, bool) or not isinstance(text, str | int | float):
         msg = f"{text!r} is not a value; write a number with its unit as text, such as \"86.0 mm\""
+        raise InputError(msg)
+    if isinstance(text, str) and len(text) > LONGEST:
+        msg = f"{shown(text)} is too long for one value ({len(text)} characters)"
         raise InputError(msg)
     if not isinstance(text, str):
         number, unit = (math.inf if abs(text) > 1e308 else float(text)), ""
@@ -263,7 +267,8 @@ def _leading_numbers(words: list[str]):
 
 def shown(text: object) -> str:
     """Card text in quotes, a number plain: as messages show a value."""
-    return f'"{text}"' if isinstance(text, str) else f"{text}"
+    told = text if len(str(text)) <= LONGEST else str(text)[:60] + " ..."
+    return f'"{told}"' if isinstance(text, str) else f"{told}"
 
 
 def _a(name: str) -> str:

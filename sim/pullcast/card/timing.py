@@ -12,6 +12,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import PlainValidator
 
+from pullcast import units
 from pullcast.card import fields as f
 from pullcast.card.book import Book
 
@@ -23,7 +24,7 @@ def _event(sign_mark: str) -> Any:
     """An event angle, positive on the ``sign_mark`` side ("BT", "AB" ...); "10 deg ATDC" is read with its mark."""
     def read(raw: Any) -> f.Given:
         sign = 1.0
-        if isinstance(raw, str) and (found := _MARK.search(raw)):
+        if isinstance(raw, str) and len(raw) <= units.LONGEST and (found := _MARK.search(raw)):
             mark = (found[1] + found[2]).upper()
             if mark[1] != sign_mark[1]:
                 where = "top" if sign_mark[1] == "T" else "bottom"

@@ -14,7 +14,9 @@ from pullcast.sheets.lines import line_index
 
 MAX_BYTES = 1_000_000
 MAX_DEPTH = 20
+MAX_LINE = 10_000
 KINDS = ("engines", "cams", "heads", "intakes", "exhausts", "fuels", "days", "shortlists", "sessions", "locks")
+_NAMES = re.compile(r"[\s\[]*(?:[A-Za-z0-9_-]*\.)*")  # dotted names at the head of a line
 _BARE_UNIT = re.compile(r"=\s*[-+]?[\d.]+\s*[A-Za-z°%]")
 
 
@@ -70,6 +72,7 @@ def parse_sheet(text: str, name: str) -> Sheet:
     """Text to a :class:`Sheet`; CardError with the line when it is not TOML."""
     if not text.strip():
         _stop(name, "the card is empty", "Start from a starter card: pullcast new.")
+    _refuse_endless(text, name)
     try:
         data = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as e:
@@ -79,6 +82,15 @@ def parse_sheet(text: str, name: str) -> Sheet:
     if _deeper(data, MAX_DEPTH):
         _stop(name, f"tables or lists lie more than {MAX_DEPTH} deep in each other", "A card needs five.")
     return Sheet(name, text, data, line_index(text))
+
+
+def _refuse_endless(text: str, name: str) -> None:
+    """CardError for lines and names so long that only reading them would take minutes."""
+    for number, line in enumerate(text.split("\n"), 1):
+        if len(line) > MAX_LINE:
+            _stop(name, f"a line of {len(line)} characters; {MAX_LINE} are the most", "Break it over lines.", number)
+        if line.count(".") > MAX_DEPTH and len(_NAMES.match(line)[0].strip()) > 2 * MAX_DEPTH:
+            _stop(name, f"a name of more than {MAX_DEPTH} parts", "A card's names have five at most.", number)
 
 
 def _deeper(data: Any, depth: int) -> bool:

@@ -6,12 +6,14 @@ import dataclasses
 import io
 import json
 import zipfile
+import zlib
 
 import numpy as np
 
 from pullcast.solve.settle import Point
 from pullcast.solve.sweep import Failed
 
+LARGEST = 200_000_000  # bytes of one point's arrays; traces of twelve cylinders are below one million
 KINDS = {"point": Point, "failed": Failed}
 
 
@@ -36,14 +38,25 @@ def unpack(kind: str, head: str, body: bytes) -> Point | Failed:
     try:
         values = json.loads(head)
         if body:
+            _measure(body)
             with np.load(io.BytesIO(body), allow_pickle=False) as arrays:
                 values |= {name: arrays[name] for name in arrays.files}
         if "history" in values:
             values["history"] = tuple(tuple(row) for row in values["history"])
         return KINDS[kind](**values)
-    except (KeyError, TypeError, ValueError, OSError, EOFError, zipfile.BadZipFile) as error:
+    except (KeyError, TypeError, ValueError, OSError, EOFError, RecursionError, NotImplementedError,
+            OverflowError, zlib.error, zipfile.BadZipFile) as error:
         msg = f"not a stored {kind}: {error}"
         raise ValueError(msg) from None
+
+
+def _measure(body: bytes) -> None:
+    """ValueError for arrays that would fill the memory when they are unpacked."""
+    with zipfile.ZipFile(io.BytesIO(body)) as packed:
+        size = sum(held.file_size for held in packed.infolist())
+    if size > LARGEST:
+        msg = f"{size / 1e6:.0f} MB unpacked"
+        raise ValueError(msg)
 
 
 def _number(value: object) -> object:

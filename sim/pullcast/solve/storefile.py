@@ -46,6 +46,7 @@ def open_file(path: Path, busy: float) -> sqlite3.Connection:
     try:
         db = sqlite3.connect(path, timeout=busy, isolation_level=None)
         db.text_factory = lambda raw: raw.decode(errors="surrogateescape")  # damaged text is judged by its checksum
+        db.execute("PRAGMA trusted_schema = OFF")  # nothing hidden in its schema is run
         _check_kind(path, db)
         _patiently(lambda: db.execute("PRAGMA journal_mode = WAL"), busy)
         db.execute("PRAGMA synchronous = NORMAL")
