@@ -11,7 +11,7 @@ CLASSES = ("street_2v_v8", "race_2v_v8", "car_four_4v", "car_six_4v", "bike_four
            "twin")
 HEADERS = {1: ("single",), 2: ("2-1", "single", "log"), 3: ("3-1", "single", "log"),
            4: ("4-1", "4-2-1", "2-1", "log"),
-           5: ("5-1", "single"), 6: ("3-1", "6-1", "6-2", "2-1", "log"), 8: ("4-1", "4-2-1", "2-1", "log"),
+           5: ("5-1", "single"), 6: ("3-1", "6-1", "6-1", "6-2", "log"), 8: ("4-1", "4-2-1", "2-1", "log"),
            10: ("5-1",), 12: ("6-1", "3-1", "6-2")}
 MOST_PISTON_SPEED = 32.0  # m/s: beyond what race engines turn (common practice, no source)
 
@@ -138,10 +138,11 @@ def _running(rng: random.Random) -> dict:
     burn = rng.choice([{"ca50": f"{rng.uniform(-5, 35):.1f} deg"}, {"spark": f"{rng.uniform(-5, 50):.1f} deg"}, {}])
     if rng.random() < 0.2:
         burn = {**burn, "law": "flame"}
+    celsius = rng.uniform(-25, 45)
     return {"fuel": {"name": "any", "key": key}, "mixture": {"lambda": round(rng.uniform(0.72, 1.3), 3),
                                                             "evaporated": round(rng.random(), 2)},
             "burn": burn, "walls": {"model": rng.choice(["hohenberg", "woschni", "annand"])},
             "friction": {"model": rng.choice(["chen_flynn", "barnes_moss", "patton"])},
             "day": {"station_pressure": f"{rng.uniform(62, 104):.1f} kPa",
-                    "temperature": f"{rng.uniform(-25, 45):.1f} C",
-                    "humidity": f"{rng.uniform(0, 100):.0f} %"}}
+                    "temperature": f"{celsius:.1f} C",
+                    "humidity": f"{rng.uniform(0, 100 if celsius < 25 else 35):.0f} %"}}

