@@ -94,7 +94,7 @@ def test_the_ledger_as_words_and_picture(compared, tmp_path):
 
 
 def test_a_calibration_as_words_and_picture(made, tmp_path):
-    text = text_of(calibration_tables.calibration_view(made))
+    text = " ".join(text_of(calibration_tables.calibration_view(made)).split())
     assert "on its high bound" in text
     assert "learnt" in text
     assert "never score" in text
