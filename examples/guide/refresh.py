@@ -45,7 +45,7 @@ def _run(command: str, folder: Path) -> str:
     return "".join(f"{line}\n" for line in lines)
 
 
-def differences(old: str, new: str, within: float = 0.02) -> list[str]:
+def differences(old: str, new: str, within: float = 0.03) -> list[str]:
     """Lines that differ in words, or in a number by more than ``within`` (or one in its last place)."""
     before, after = old.splitlines(), new.splitlines()
     if len(before) != len(after):

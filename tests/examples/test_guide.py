@@ -24,7 +24,7 @@ def shown_as_printed(name):
 
 
 def test_user_guide_prints_what_it_shows():
-    """Walks the guide in an empty folder: new, check, a wrong card, predict. Numbers may move by 2 %."""
+    """Walks the guide in an empty folder: new, check, a wrong card, predict. Numbers may move by 3 %."""
     shown_as_printed("user_guide.md")
 
 
@@ -37,7 +37,7 @@ def test_cluster_page_prints_what_it_shows():
 def test_differences_are_seen():
     differ = refresh["differences"]
     assert differ("torque 100.0 N m\n", "torque 101.5 N m\n") == []
-    assert differ("torque 100.0 N m\n", "torque 103.0 N m\n") == ["- torque 100.0 N m\n+ torque 103.0 N m"]
+    assert differ("torque 100.0 N m\n", "torque 104.0 N m\n") == ["- torque 100.0 N m\n+ torque 104.0 N m"]
     assert differ("closes to 3e-15\n", "closes to 5e-16\n") == []
     assert len(differ("closes to 3e-15\n", "closes to 5e-3\n")) == 1
     assert len(differ("a word\n", "another word\n")) == 1
