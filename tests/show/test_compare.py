@@ -97,7 +97,7 @@ def test_a_calibration_as_words_and_picture(made, tmp_path):
     text = " ".join(text_of(calibration_tables.calibration_view(made)).split())
     assert "on its high bound" in text
     assert "learnt" in text
-    assert "never score" in text
+    assert "never to score" in text
     assert "note: mind this" in text
     document = calibration_tables.calibration_document(made)
     assert document["unknowns"][1]["unit"] == "deg"
