@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import os
 import re
 import tomllib
 from dataclasses import dataclass
@@ -12,6 +13,8 @@ from typing import Any
 from pullcast.errors import CardError, Problem
 from pullcast.sheets.lines import line_index
 
+ENVIRONMENT = "PULLCAST_PARTS"
+_ASK = f", or name its folder in ${ENVIRONMENT}"
 MAX_BYTES = 1_000_000
 MAX_DEPTH = 20
 MAX_LINE = 10_000
@@ -102,20 +105,33 @@ def _deeper(data: Any, depth: int) -> bool:
     return bool(level)
 
 
+def allowed_folders() -> tuple[Path, ...]:
+    """Folders outside its project that a card may refer to: those named in $PULLCAST_PARTS, none by default."""
+    named = os.environ.get(ENVIRONMENT, "")
+    return tuple(Path(f).expanduser().resolve() for f in named.split(os.pathsep) if f.strip())
+
+
 def locate(reference: str, folder: Path, root: Path) -> Path | str:
-    """The path a part reference means: beside the card, else under ``root``; text says why it is refused."""
+    """The path a part reference means: beside the card, else under ``root``; text says why it is refused.
+
+    Links are followed first: what counts is where a file really lies. Outside ``root`` only the ``allowed_folders``
+    count.
+    """
     if "\0" in reference or not reference.strip():
         return "this is not a file name"
-    if Path(reference).is_absolute() or re.match(r"[A-Za-z]:|\\", reference) or reference.startswith("~"):
-        return "an absolute path is refused; refer to a part relative to the card or to its project folder"
+    allowed = allowed_folders()
+    absolute = Path(reference).is_absolute()
+    elsewhere = re.match(r"[A-Za-z]:|\\|~", reference) is not None and not absolute
+    if elsewhere or (absolute and not allowed):
+        return "an absolute path is refused; refer to a part relative to the card or to its project folder" + _ASK
     for base in (folder, root):
         try:
             candidate = (base / reference).resolve()
             there = candidate.exists()
         except (OSError, RuntimeError):  # longer than a path can be, or links that go round in a ring
             return "this is not a file name that can be looked up"
-        if not candidate.is_relative_to(root):
-            return "this path leaves the card's project folder; keep the part inside it"
+        if not any(candidate.is_relative_to(home) for home in (root, *allowed)):
+            return "this path leaves the card's project folder; keep the part inside it" + _ASK
         if there:
             return candidate
     return (root / reference).resolve()
