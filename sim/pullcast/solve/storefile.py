@@ -113,6 +113,7 @@ def explained(path: Path, error: sqlite3.Error, busy: float) -> str:
                 f"Wait for it and run again: what is stored is kept. {_ELSEWHERE}")
     if "unable to open" in text or "readonly" in text:
         return f"{path}: the store cannot be opened for writing ({text}). Check its permissions. {_ELSEWHERE}"
-    if "full" in text:
-        return f"{path}: the disk is full; the points written before are kept. Make room and run again."
+    if "full" in text or "disk I/O" in text:
+        return (f"{path}: the disk is full or failing ({text}); the points written before are kept. Make room and run "
+                f"again. {_ELSEWHERE}")
     return f"{path}: the store cannot be used ({text}). {_ELSEWHERE}"

@@ -43,29 +43,8 @@ def warm(say: Callable[[str], None] | None = None) -> bool:
 
 
 def _compile_in_a_child() -> None:
-    """Run ``compile_all`` in a fresh interpreter; what it prints is of no interest."""
-    code = "from pullcast.solve.warm import compile_all; compile_all()"
+    """Run ``pullcast.solve.everything`` in a fresh interpreter; what it prints is of no interest."""
+    code = "from pullcast.solve.everything import compile_all; compile_all()"
     surroundings = {**os.environ, COMPILING: "1", "PYTHONPATH": os.pathsep.join(sys.path)}
     quiet = {"stdin": subprocess.DEVNULL, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
     subprocess.run([sys.executable, "-c", code], check=False, env=surroundings, **quiet)
-
-
-def compile_all() -> None:
-    """March a small engine through every kind of work, so that all kernels get compiled and kept, then say so."""
-    from pullcast.card.reading import read_engine_text
-    from pullcast.card.starter import starter
-    from pullcast.kernels.jit import stamp
-    from pullcast.solve.charge import charge_of, path, spark_loop
-    from pullcast.solve.lumped import settle_lumped
-    from pullcast.solve.numerics import Numerics
-    from pullcast.solve.settle import settle
-
-    engine = read_engine_text(starter("lab_single"))
-    coarse = Numerics(cell=0.1, max_cycles=3)
-    point = settle(engine, 3000.0, coarse)
-    settle_lumped(engine, 3000.0, coarse)
-    charge = charge_of(engine, point)
-    spark_loop(charge, [20.0])
-    path(charge, 20.0)
-    stamp().touch()
-
