@@ -87,7 +87,7 @@ def bar_panel(ax: Axes, x: Explanation, units: str) -> None:
     for y, v in zip(place, values, strict=True):
         ax.annotate(f"{v:+.2f} %", (v, y), (4 if v >= 0 else -4, 0), textcoords="offset points", va="center",
                     ha="left" if v >= 0 else "right", fontsize=8)
-    ax.set_xlim(min(0.0, *values, -0.1 * span) - 0.28 * span, max(0.0, *values, 0.1 * span) + 0.28 * span)
+    ax.set_xlim(min(0.0, *values, -0.1 * span) - 0.38 * span, max(0.0, *values, 0.1 * span) + 0.38 * span)
     look.quiet(ax)
     ax.grid(axis="y", visible=False)
     ax.axvline(0.0, color=look.BLACK, linewidth=0.9)

@@ -31,11 +31,12 @@ def explanation_view(x: Explanation, units: str = "si") -> Group:
     return Group(*parts, Text(""), Text(CAUTION, style="dim"))
 
 
-def how(x: Explanation) -> str:
-    """How the split was made."""
+def how(x: Explanation, counted: bool = True) -> str:
+    """How the split was made; ``counted`` adds how many points came from the store, which differs from run to run."""
     way = "every combination of the attributes" if x.torque.exact else "drawn orders of the attributes"
-    return (f"Fair split (Shapley values) over {way}, by the {x.fidelity} model: {sum(x.points)} points, "
-            f"{x.points[1]} of them stored before. Parts below {100 * x.band_noise / x.band_torque:.2f} % are not "
+    stored = f", {x.points[1]} of them stored before" if counted else ""
+    return (f"Fair split (Shapley values) over {way}, by the {x.fidelity} model: {sum(x.points)} "
+            f"points{stored}. Parts below {100 * x.band_noise / x.band_torque:.2f} % are not "
             f"told from zero. pullcast {x.version}.")
 
 

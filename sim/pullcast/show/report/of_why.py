@@ -32,7 +32,7 @@ def share(x: Explanation, units: str) -> Share:
         f"Why does {x.other} differ from {x.base}?" if x.swap == x.other else f"Why does {x.swap} change {x.base}?",
         (first, f"What is below {noise:.2f} % is not told from zero."), 35, f"Why: {x.swap}", (curve,),
         why=(*lines(rest), *((parts,) if x.attributes else ()), *map(grid, tables), *map(grid, ledgers), *cycles),
-        method=lines([explain_tables.how(x), *(f"note: {n}" for n in x.notes)]),
+        method=lines([explain_tables.how(x, counted=False), *(f"note: {n}" for n in x.notes)]),
         origin=((f"{x.swap}: explained by", f"pullcast {x.version}"),))
 
 
