@@ -96,6 +96,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     except BrokenPipeError:  # the reader of a pipe has had enough
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 1
+    except OSError as error:  # a folder that cannot be made, a disk that went away
+        where = f"{error.filename}: " if error.filename else ""
+        return _fail(f"{where}{error.strerror or type(error).__name__}. Choose a place that can be written to.", 1)
     if result == INTERRUPTED:
         return _fail("interrupted.", INTERRUPTED)
     return result if isinstance(result, int) else 0

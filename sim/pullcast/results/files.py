@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import os
+import re
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
@@ -132,7 +133,10 @@ def _plain_attrs(dataset):
 
 
 def _reason(error: Exception) -> str:
-    return getattr(error, "strerror", None) or (str(error).splitlines() or [type(error).__name__])[0]
+    """Why in a few words: HDF5 tells of a full disk in a paragraph with the system's number in it."""
+    text = getattr(error, "strerror", None) or str(error) or type(error).__name__
+    number = re.search(r"errno = (\d+)", text)
+    return os.strerror(int(number[1])) if number else text.splitlines()[0]
 
 
 def _umask() -> int:

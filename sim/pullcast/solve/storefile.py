@@ -114,6 +114,6 @@ def explained(path: Path, error: sqlite3.Error, busy: float) -> str:
     if "unable to open" in text or "readonly" in text:
         return f"{path}: the store cannot be opened for writing ({text}). Check its permissions. {_ELSEWHERE}"
     if "full" in text or "disk I/O" in text:
-        return (f"{path}: the disk is full or failing ({text}); the points written before are kept. Make room and run "
-                f"again. {_ELSEWHERE}")
+        return (f"{path}: the disk is full or failing ({text}); the points written before are kept. Make room and "
+                f"run again. {_ELSEWHERE}")
     return f"{path}: the store cannot be used ({text}). {_ELSEWHERE}"
