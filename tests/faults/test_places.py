@@ -4,6 +4,7 @@ import locale
 import os
 import resource
 import shutil
+import subprocess
 import sys
 from pathlib import Path
 
@@ -158,19 +159,29 @@ def test_line_ends_and_marks_of_other_systems(end, mark, tmp_path):
 
 
 @pytest.fixture
-def decimal_comma():
-    """A language that writes a decimal comma, if the system has one."""
+def decimal_comma(tmp_path_factory, monkeypatch):
+    """A language that writes a decimal comma: one of the system's, else one made from its sources."""
     before = locale.setlocale(locale.LC_ALL)
-    for name in ("de_DE.UTF-8", "de_DE.utf8", "fr_FR.UTF-8", "nl_NL.UTF-8", "es_ES.UTF-8"):
-        try:
-            locale.setlocale(locale.LC_ALL, name)
-            break
-        except locale.Error:
-            continue
-    else:
-        pytest.skip("no language with a decimal comma is installed")
+    if not _speaks("de_DE.UTF-8", "fr_FR.UTF-8", "nl_NL.UTF-8", "es_ES.UTF-8"):
+        home = tmp_path_factory.mktemp("languages")
+        maker = shutil.which("localedef")
+        made = maker and subprocess.run([maker, "-i", "de_DE", "-f", "UTF-8", str(home / "de_DE.UTF-8")], check=False,
+                                        capture_output=True)
+        monkeypatch.setenv("LOCPATH", str(home))
+        if not made or not _speaks("de_DE.UTF-8"):
+            pytest.skip("no language with a decimal comma is installed, and none can be made")
     yield
     locale.setlocale(locale.LC_ALL, before)
+
+
+def _speaks(*names):
+    for name in names:
+        try:
+            locale.setlocale(locale.LC_ALL, name)
+        except locale.Error:
+            continue
+        return True
+    return False
 
 
 def test_a_decimal_comma_language_changes_nothing(decimal_comma, tmp_path, capsys):
@@ -179,7 +190,7 @@ def test_a_decimal_comma_language_changes_nothing(decimal_comma, tmp_path, capsy
     assert engine.block.bore == pytest.approx(0.085)
     for write in WRITERS.values():
         write(tmp_path)
-    assert "2200," in (tmp_path / "curve.csv").read_text()
+    assert "2200.0,38.8" in (tmp_path / "curve.csv").read_text()
     assert read_ledger(tmp_path / "record.jsonl")
     assert main(["check", str(CONFIGS / "engines/club_four.toml")]) == 0
     assert "8,5" not in capsys.readouterr().out
