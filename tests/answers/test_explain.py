@@ -135,7 +135,8 @@ def test_evidence_of_the_cycle(explained):
 
 def test_words_tables_and_pictures(explained, tmp_path):
     from pullcast.show.explain_plots import explain_figure
-    from pullcast.show.explain_tables import explanation_document, explanation_view
+    from pullcast.show.explain_tables import explanation_document, explanation_view, how
+    from pullcast.show.report import report
     from pullcast.show.explain_words import sentences
     from pullcast.show.look import save_figure
     from pullcast.show.tables import console
@@ -150,6 +151,11 @@ def test_words_tables_and_pictures(explained, tmp_path):
     with screen.capture() as got:
         screen.print(explanation_view(explained, "us"))
     assert "lb-ft" in got.get()
+    assert "stored before" in how(explained)
+    page = report(explained).html()
+    assert "stored before" not in page  # differs from run to run
+    assert "Torque difference by attribute" in page
+    assert "poor twin" in explained._repr_html_()
     document = explanation_document(explained)
     json.dumps(document, allow_nan=False)
     assert sum(a["band_pct"] for a in document["attributes"]) == pytest.approx(document["band_difference_pct"])
