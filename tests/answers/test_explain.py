@@ -136,9 +136,9 @@ def test_evidence_of_the_cycle(explained):
 def test_words_tables_and_pictures(explained, tmp_path):
     from pullcast.show.explain_plots import explain_figure
     from pullcast.show.explain_tables import explanation_document, explanation_view, how
-    from pullcast.show.report import report
     from pullcast.show.explain_words import sentences
     from pullcast.show.look import save_figure
+    from pullcast.show.report import report
     from pullcast.show.tables import console
     from pullcast.show.why_plots import why_figure
 
