@@ -4,8 +4,12 @@ Minutes of computing, so not run by default. How: every candidate of a shelf is 
 values and at eight draws of what the cards leave open; by waves also on finer cells. Then
 
 gap       lumped less wave gain at the cards' values, for one swapped part or value, root mean square
-misfit    what is left between the deviations of the gains at the draws by both models, over the lumped deviation
-numerical change of a gain from 25 to 15 mm cells, root mean square
+misfit    what is left between the deviations of the gains at the draws by both models, over the lumped deviation, in
+          the middle of the candidates that both models judge alike (gap below .2 %)
+tuning    the same over the gap, in the middle of those that only waves see (gap above .5 %)
+numerical change of a gain from 25 to 15 mm cells, root mean square, times 1.56: to ever finer cells at second order
+
+Last measured: gap 2.0 %, misfit .63, tuning .28, numerical .047 %.
 """
 
 import shutil
@@ -17,6 +21,7 @@ from validation.parts.rank_chances.case import CONFIGS, SHELVES, shelf
 
 from pullcast.answers import scoring
 from pullcast.answers.agreement import USUAL_GAP
+from pullcast.answers.chances import TUNING
 from pullcast.answers.rank import MISFIT, NUMERICAL
 from pullcast.answers.sampling import Entrant, draws, engine_at, factors_of
 from pullcast.solve.numerics import Numerics
@@ -54,12 +59,12 @@ def rms(x):
 def test_the_constants_of_a_ranking_are_what_three_engines_show(tmp_path):
     configs = shutil.copytree(CONFIGS, tmp_path / "configs")
     found = {name: measured(name, configs) for name in SHELVES}
-    for name, (gap, lumped, wave, grid) in found.items():
-        print(f"{name}: gap {rms(gap):.4f}, misfit {rms(wave - lumped) / rms(lumped):.2f}, grid {rms(grid):.5f}")
-    gap = rms(np.concatenate([x[0] for x in found.values()]))
-    misfit = np.sqrt(np.mean([(rms(wave - lumped) / rms(lumped)) ** 2 for _, lumped, wave, _ in found.values()]))
-    grid = rms(np.concatenate([x[3] for x in found.values()]))
-    print(f"all: gap {gap:.4f} ({USUAL_GAP}), misfit {misfit:.2f} ({MISFIT}), grid {grid:.5f} ({NUMERICAL})")
-    assert gap / 1.5 < USUAL_GAP < 1.5 * gap
-    assert misfit / 1.5 < MISFIT < 1.5 * misfit
-    assert grid / 2.0 < NUMERICAL < 2.0 * grid
+    gaps = np.abs(np.concatenate([x[0] for x in found.values()]))
+    left, lumped = (np.concatenate([np.sqrt(np.nanmean(y**2, axis=0)) for y in rows]) for rows in (
+        [x[2] - x[1] for x in found.values()], [x[1] for x in found.values()]))
+    misfit, tuning = np.median((left / lumped)[gaps < 0.002]), np.median((left / gaps)[gaps > 0.005])
+    gap, grid = rms(gaps), 1.56 * rms(np.concatenate([x[3] for x in found.values()]))
+    print(f"gap {gap:.4f} ({USUAL_GAP}), misfit {misfit:.2f} ({MISFIT}), tuning {tuning:.2f} ({TUNING}), "
+          f"numerical {grid:.5f} ({NUMERICAL})")
+    for said, seen in ((USUAL_GAP, gap), (MISFIT, misfit), (TUNING, tuning), (NUMERICAL, grid)):
+        assert seen / 1.6 < said < 1.6 * seen

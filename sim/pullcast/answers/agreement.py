@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 # gap of a gain between the models for one swapped part or value, where waves have not measured it on this engine:
-# root mean square over the shipped V8's shelf, held like four engines measured before
+# root mean square over the shelves of three shipped engines, held like four engines measured before
 USUAL_GAP, USUAL_WEIGHT = 0.021, 4.0
 
 

@@ -4,7 +4,7 @@ All gains are relative to the base engine, whose own gain is zero; identical eng
 included. The samples are smoothed and widened into an ensemble of joint draws:
 
 gain_k = centre_k + share x deviation_k(sample) + normal noise with covariance (h2 + misfit2) x cov(deviations)
-         + model gap + numerical noise
+         + tuning + model gap + numerical noise
 
 Smoothed bootstrap with shrinkage: Silverman and Young, Biometrika 74 (1987) 469 (from memory).
 """
@@ -20,6 +20,7 @@ BAND = (0.1, 0.9)  # an 80 % band
 LIKELY, CLEAR = 0.80, 0.95
 BANDWIDTH = 0.3  # of the smoothing, in standard deviations of the samples
 ENSEMBLE = 8192
+TUNING = 0.3  # sd of a wave effect by the unknowns, relative to the effect (``tests/answers/test_rank_constants.py``)
 SAME = 1e-9  # gains nearer than this are equal
 
 
@@ -28,12 +29,14 @@ class Noise:
     """What the samples do not hold, as standard deviations of a gain (fractions).
 
     ``numerical`` of a difference of two engines; ``misfit`` relative to the deviations, where these come from the
-    lumped model and the centre from waves; ``gap`` (m, m) covariance of the model gap of the engines' gains.
+    lumped model and the centre from waves, and ``tuning`` (m, m) covariance of what waves alone make of the draws
+    then; ``gap`` (m, m) covariance of the model gap of the engines' gains.
     """
 
     numerical: float
     misfit: float = 0.0
     gap: np.ndarray | None = None
+    tuning: np.ndarray | None = None
 
 
 @dataclass(frozen=True)
@@ -111,8 +114,9 @@ def chances(centre: np.ndarray, deviations: np.ndarray, same: Sequence[object], 
         draws += middle + share * (deviations - middle)[pick]
         spread = (BANDWIDTH**2 + noise.misfit**2) * np.atleast_2d(np.cov(deviations, rowvar=False))
         draws += _normal(rng, spread)
-    if noise.gap is not None:
-        draws += _normal(rng, noise.gap)
+    for covariance in (noise.gap, noise.tuning):
+        if covariance is not None:
+            draws += _normal(rng, covariance)
     own = rng.normal(size=(ENSEMBLE, m)) * noise.numerical / np.sqrt(2.0)
     draws += own - own[:, :1]
     draws = draws[:, first]
@@ -131,6 +135,14 @@ def _floor(noise: Noise, m: int, group: np.ndarray) -> np.ndarray:
     d = np.diag(gap)
     variance = d[:, None] + d[None, :] - 2.0 * gap + noise.numerical**2
     return 1.2816 * np.sqrt(np.maximum(variance, 0.0)) * (group[:, None] != group[None, :])
+
+
+def shared_tuning(swaps: Sequence[dict], by_waves: np.ndarray) -> np.ndarray:
+    """Covariance (m, m) of what waves alone make of the unknowns: a sd of ``TUNING`` of what waves alone make of the
+    engines' gains, ``by_waves`` (m,); engines have it in common as far as they share their swaps."""
+    sets = [{(key, str(value)) for key, value in s.items()} for s in swaps]
+    alike = np.array([[len(a & b) / np.sqrt(max(len(a) * len(b), 1)) for b in sets] for a in sets])
+    return TUNING**2 * np.outer(by_waves, by_waves) * alike
 
 
 def shared_gap(swaps: Sequence[dict], per_swap: float) -> np.ndarray:

@@ -2,11 +2,12 @@
 
 The centre of every gain comes from one fidelity. Around it a spread: the unknowns are drawn once and shared by all
 candidates (``sampling``), and the base and the leading candidates are computed at every draw, by default with the
-lumped model, whose answer to a small change is close to that of the waves where its absolute gains are not. On the
-shipped V8's shelf (8 draws, 7 candidates) deviations by both models correlate with .84 to .99 (small primaries, which
-hardly deviate, apart) and what is left between them is about three quarters of the lumped deviation: `MISFIT`. In a
-ranking by the lumped model alone the gap to waves, measured on a few engines of the list, is an uncertainty of every
-difference.
+lumped model. Where both models judge a part alike their deviations differ by about three quarters of the lumped one:
+`MISFIT`. Where waves make a difference that the lumped model does not see, that difference itself is uncertain by
+about three tenths: `chances.TUNING`. Both were measured on the shelves of three shipped engines, and with them 80 %
+bands hold 79 % of truths marched by waves there (``tests/answers/test_rank_constants.py``,
+``validation/parts/rank_chances``). In a ranking by the lumped model alone the gap to waves, measured on a few engines
+of the list, is an uncertainty of every difference.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ import numpy as np
 
 from pullcast.answers import scoring
 from pullcast.answers.agreement import Agreement, agreement
-from pullcast.answers.chances import Chances, Noise, chances, shared_gap
+from pullcast.answers.chances import TUNING, Chances, Noise, chances, shared_gap, shared_tuning
 from pullcast.answers.influence import Influence, expected_after, how_measured, suspects
 from pullcast.answers.ranking import Limit, Place, Ranking, Screened
 from pullcast.answers.sampling import Entrant, draws, engine_at, factors_of
@@ -28,7 +29,8 @@ from pullcast.errors import InputError, SolveError
 from pullcast.solve.keys import march_sha256
 
 MISFIT = 0.75  # of lumped deviations against waves, relative to their own size
-NUMERICAL = 0.0005  # sd of a gain by the grid: 25 against 15 mm cells on the shipped V8's shelf, .06 % at most
+TENTH = 1.2816  # standard deviations from the middle of a normal curve to its upper tenth
+NUMERICAL = 0.0005  # sd of a gain by the grid: 25 mm cells against ever finer ones, on three shipped engines
 SCREEN_ABOVE, SCREENED_TO = 16, 6  # more candidates than this are screened first unless told otherwise
 CONTROLS = 2  # engines from the middle and the end of a screening that waves compute too, to measure the agreement
 TUNE = " pullcast tune finds a spark that does not knock; --tune knock-limited ranks every engine at its own."
@@ -287,12 +289,19 @@ class _Run:
         start = np.array([self.shortlist.score(speeds, t) for t in middle])
         deviations = goal / goal[:, :1] - start / start[0] if good.any() else np.zeros((0, len(some)))
         change = torque[good] / torque[good][:, :1] - middle / middle[0]
-        lumped = self.fidelity == "lumped"
-        gap = shared_gap([e.swaps for e in some], agreed.per_swap) if lumped else None
-        noise = Noise(NUMERICAL, MISFIT if not lumped and self.spread == "lumped" else 0.0, gap)
+        noise = self._noise(some, centre.gains[list(spots)] - seen.gains[list(spots)], agreed)
         found = chances(centre.gains[list(spots)], deviations, [march_sha256(e.engine) for e in some], noise,
                         seed=self.seed)
         return _Cast(some, factors, z[good], deviations, change, found, noise, speeds, middle)
+
+    def _noise(self, some: Sequence[Entrant], by_waves: np.ndarray, agreed: Agreement) -> Noise:
+        """What the samples leave out; ``by_waves``: gains by waves less those by the model of the samples."""
+        swaps = [e.swaps for e in some]
+        if self.fidelity == "lumped":
+            return Noise(NUMERICAL, gap=shared_gap(swaps, agreed.per_swap))
+        if self.spread == "wave":
+            return Noise(NUMERICAL)
+        return Noise(NUMERICAL, MISFIT, tuning=shared_tuning(swaps, np.nan_to_num(by_waves)))
 
     def _with_chances(self, cast: _Cast, sampled, kept, places) -> dict[int, Place]:
         best = cast.found.best([k for k, i in enumerate(sampled) if i in kept])
@@ -303,12 +312,22 @@ class _Run:
             p = places[i]
             change = np.array(p.torque) / np.array(places[0].torque) - 1.0
             spread = wide * cast.change[:, k] if len(cast.change) else np.zeros((1, len(cast.speeds)))
-            ends = [change + np.interp(self.speeds, cast.speeds, q) for q in np.quantile(spread, (0.1, 0.9), axis=0)]
+            ends = [change + np.interp(self.speeds, cast.speeds, q) for q in self._ends(cast, k, change, spread)]
             done[i] = replace(p, low=low, high=high, best=float(best[k]),
                               verdict=cast.found.verdict(k, 0) if k else "",
                               better=cast.found.better(k, 0) if k else 0.5, change_low=tuple(ends[0].tolist()),
                               change_high=tuple(ends[1].tolist()))
         return done
+
+    def _ends(self, cast: _Cast, k: int, change: np.ndarray, spread: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """80 % band of the change of torque at the sampled speeds, about the change by waves."""
+        low, high = np.quantile(spread, (0.1, 0.9), axis=0)
+        if cast.noise.tuning is None:
+            return low, high
+        pick = [self.speeds.index(s) for s in cast.speeds]
+        tuned = TENTH * TUNING * (change[pick] - (cast.middle[k] / cast.middle[0] - 1.0))
+        middle = np.median(spread, axis=0)
+        return middle - np.hypot(low - middle, tuned), middle + np.hypot(high - middle, tuned)
 
     def _rivals(self, cast: _Cast, kept: Sequence[int]) -> tuple[int, int] | None:
         """The first of those that keep the limits and the one likeliest to be better all the same."""
