@@ -38,3 +38,8 @@ def test_incomplete_burning_at_lambda_one_is_that_of_exhaust_analyses():
 def test_no_spread_and_the_ends_of_the_table():
     assert np.array_equal(uneven_table("petrol", 0.9, 0.0, 0.0).eq_dh, gas_table("petrol", 0.9).eq_dh)
     assert np.array_equal(uneven_table("petrol", 0.7, 0.0, 0.05).hf, gas_table("petrol", 0.7).hf)
+
+
+@pytest.mark.parametrize("lam", [0.7, 0.703, 0.711, 0.727, 0.75, 1.31, 1.37, 1.395, 1.4])
+def test_round_off_does_not_step_over_the_ends_of_the_table(lam):
+    uneven_table("e85", lam, 0.01, 0.5)

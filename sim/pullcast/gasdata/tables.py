@@ -64,7 +64,7 @@ def uneven_table(fuel_key: str, lambda_: float, humidity_ratio: float = 0.0, spr
     """
     even = gas_table(fuel_key, lambda_, humidity_ratio)
     room = min(1.0 - lambda_ / nodes.LAMBDAS[-1], lambda_ / nodes.LAMBDAS[0] - 1.0) / _quantiles()[-1]
-    sd = min(float(spread), room)
+    sd = min(float(spread), room * (1.0 - 1e-9))  # so that round-off does not step over the end
     if sd <= 1e-6:
         return even
     strength = 1.0 + sd * _quantiles()

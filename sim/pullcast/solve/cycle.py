@@ -22,7 +22,7 @@ NO_TRACE = np.zeros((0, 0, 0))
 WHY = {
     L.BAD_CELL: "density or pressure left the range of a gas",
     L.BAD_NODE: "a volume ran empty",
-    L.BAD_JUNCTION: "a junction ran empty or too cold",
+    L.BAD_JUNCTION: "a junction ran empty or too cold (shorter cells may carry it)",
     L.BAD_CYLINDER: "the cylinder state left the range of a gas",
     L.STUCK: "the time step shrank to nothing",
 }
@@ -60,7 +60,8 @@ def _component(running: Running, status: int, where: int) -> str:
         masses = running.model.nodes.m
         return f"volume '{n.volumes[int(np.argmin(masses))]}'"
     if status == L.BAD_JUNCTION:
-        return f"junction '{n.junctions[int(np.argmin(running.model.junctions.T))]}'"
+        j = running.model.junctions
+        return f"junction '{n.junctions[int(np.argmin(j.m if (j.m <= 0.0).any() else j.T))]}'"
     return "the whole network"
 
 
