@@ -69,10 +69,10 @@ def _signature(running: Running) -> tuple[np.ndarray, ...]:
     return out[:, L.C_TRAPPED].copy(), work, np.concatenate([m.flow.p[real], m.flow.rho[real]]), stored
 
 
-def _unbalanced(running: Running) -> float:
+def unbalanced(books: np.ndarray, out: np.ndarray) -> float:
     """Half the air that entered the inlets but not the cylinders in the cycle, relative to the latter."""
-    through = running.model.cylinders.out[:, L.C_AIR].sum()
-    return 0.5 * abs(running.model.books[L.B_AIR_IN] - through) / max(abs(through), 1e-12)
+    through = out[:, L.C_AIR].sum()
+    return 0.5 * abs(books[L.B_AIR_IN] - through) / max(abs(through), 1e-12)
 
 
 def _change(new: tuple, old: tuple) -> tuple[float, str]:
@@ -151,7 +151,9 @@ def settle(engine: Engine, rpm: float, numerics: Numerics | None = None, *, trac
     probes = np.zeros((len(stations), 4, 720)) if stations or traces else None
     for i, (pipe, x) in enumerate(stations):
         probes[i, 0, 0] = running.names.cell_at(pipe, x)
-    history, past, steps, twice, slow = [], [], 0, 0, SlowVolumes(running)
+    history, past, steps, twice = [], [], 0, 0
+    model = running.model
+    slow = SlowVolumes(model.nodes, model.gas, model.cylinders.state[:, L.S_M].sum())
     residuals, change, worst = (0.0, 0.0), np.inf, ""
     for cycle in range(1, numerics.max_cycles + 1):
         before = contents(running)
@@ -167,14 +169,15 @@ def settle(engine: Engine, rpm: float, numerics: Numerics | None = None, *, trac
         repeats = change < numerics.tolerance
         left = change if slow.matter else _left([h[3] for h in history])
         if past and slow.matter:
-            left, worst = max((change, worst), (_unbalanced(running), "air stored in a volume"))
+            stored_air = unbalanced(model.books, model.cylinders.out)
+            left, worst = max((change, worst), (stored_air, "air stored in a volume"))
         if cycle >= numerics.min_cycles and left < numerics.tolerance:
             return _finish(running, [now], residuals, history, steps, _held(engine, now.out), trace, probes)
         alternates = len(past) > 1 and _change(now.signature, past[-2].signature)[0] < numerics.tolerance
         twice = twice + 1 if alternates and not repeats else 0
         if twice == 2:
             return _finish(running, [past[-1], now], residuals, history, steps, _held(engine, now.out), trace, probes)
-        if slow.hurry(running):
+        if slow.hurry():
             now = replace(now, signature=_signature(running))
         past = [*past[-1:], now]
     status = (f"not converged after {numerics.max_cycles} cycles: {worst} still changes by {100 * left:.2g} % "

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pullcast.kernels import layout as L
-from pullcast.kernels.gas import mix_h, mix_R
+from pullcast.kernels.gas import GasTable, mix_h, mix_R
 
 MANY = 2.0  # cycles of throughput held by a volume from which on it counts as slow
 EVERY = 4  # cycles between two extrapolations
@@ -19,33 +18,35 @@ class SlowVolumes:
     Successive changes of a well-stirred volume fall by a constant ratio r, so what is left is change x r/(1 - r)
     (Aitken 1926). Temperature is moved at constant pressure; nothing within a cycle is touched, so its books stay
     exact. ``matter`` is True when any volume is slow.
+
+    ``nodes`` has arrays m, mf, mb (kg), U (J sensible), T (K) of all volumes, the surroundings first; ``throughput``
+    is what the engine takes in per cycle, kg.
     """
 
-    def __init__(self, running) -> None:
-        throughput = running.model.cylinders.state[:, L.S_M].sum()
-        self.slow = [k for k in range(1, len(running.model.nodes.m)) if running.model.nodes.m[k] > MANY * throughput]
+    def __init__(self, nodes, gas: GasTable, throughput: float) -> None:
+        self.nodes, self.gas = nodes, gas
+        self.slow = [k for k in range(1, len(nodes.m)) if nodes.m[k] > MANY * throughput]
         self.matter = bool(self.slow)
         self.seen: list[np.ndarray] = []
 
-    def hurry(self, running) -> bool:
+    def hurry(self) -> bool:
         """Note the temperatures after a cycle; every few cycles extrapolate. True if a state was changed."""
         if not self.slow:
             return False
-        self.seen.append(running.model.nodes.T[self.slow].copy())
+        self.seen.append(self.nodes.T[self.slow].copy())
         if len(self.seen) < EVERY:
             return False
         (a, b), self.seen = np.diff(self.seen[-3:], axis=0), []
         for k, before, last in zip(self.slow, a, b, strict=True):
             ratio = last / before if abs(before) > 1e-9 else 0.0
             if 0.2 < ratio < FARTHEST:
-                most = LEAP * running.model.nodes.T[k]
-                self._move(running.model, k, min(max(last * ratio / (1.0 - ratio), -most), most))
+                most = LEAP * self.nodes.T[k]
+                self._move(k, min(max(last * ratio / (1.0 - ratio), -most), most))
         return True
 
-    @staticmethod
-    def _move(model, k: int, change: float) -> None:
+    def _move(self, k: int, change: float) -> None:
         """Change the temperature of volume ``k`` at its pressure."""
-        n, gas = model.nodes, model.gas
+        n, gas = self.nodes, self.gas
         yf, yb = n.mf[k] / n.m[k], n.mb[k] / n.m[k]
         T = n.T[k] + change
         R = mix_R(gas, yf, yb)
