@@ -7,7 +7,7 @@ from bokeh.models import ColumnDataSource, Range1d, Span
 
 from pullcast.results.variables import variable
 from pullcast.show import look
-from pullcast.show.lab.figures import DASH, at_rest, calm, plain
+from pullcast.show.lab.figures import DASH, area, at_rest, calm, dots, line, plain
 from pullcast.show.lab.readings import Curve
 
 SHORT = {"torque": "torque", "power": "power", "volumetric_efficiency": "VE", "bmep": "BMEP", "bsfc": "BSFC"}
@@ -23,30 +23,30 @@ class CurveFigures:
     def __init__(self) -> None:
         self.speeds = Range1d(1000, 7000)
         self._y, self._dy = Range1d(0, 1), Range1d(-1, 1)
-        self._strong = ColumnDataSource(EMPTY, name="curve")
-        self._weak = ColumnDataSource({"rpm": [], "now": []})
-        self._points = ColumnDataSource({"rpm": [], "now": []}, name="points")
+        self._strong = ColumnDataSource(EMPTY, name="curve-data")
+        self._weak = ColumnDataSource({"rpm": [], "now": []}, name="weak-data")
+        self._points = ColumnDataSource({"rpm": [], "now": []}, name="points-data")
         self._at = Span(location=0, dimension="height", line_color=look.GREY, line_dash="dotted")
         self.curve, self.difference = self._make_curve(), self._make_difference()
 
     def _make_curve(self):
         made = plain("engine speed, rpm", "", height=330, x_range=self.speeds, y_range=self._y)
-        made.line("rpm", "now", source=self._weak, color=look.BLUE, line_width=1.5, line_dash="dotted")
-        made.line("rpm", "base", source=self._strong, color=look.GREY, line_width=2, line_dash=DASH)
-        line = made.line("rpm", "now", source=self._strong, color=look.BLUE, line_width=3)
-        made.scatter("rpm", "now", source=self._points, color=look.BLUE, size=7)
+        line(made, self._weak, "rpm", "now", look.BLUE, 1.5, "dotted")
+        line(made, self._strong, "rpm", "base", look.GREY, 2, DASH)
+        curve = line(made, self._strong, "rpm", "now", look.BLUE, 3)
+        dots(made, self._points, "rpm", "now", look.BLUE, 7)
         made.add_layout(self._at)
-        at_rest(made, line, tips=[("rpm", "@rpm{0}"), ("now", "@now{0.0}"), ("base", "@base{0.0}")])
+        at_rest(made, curve, tips=[("rpm", "@rpm{0}"), ("now", "@now{0.0}"), ("base", "@base{0.0}")])
         return made
 
     def _make_difference(self):
         made = plain("engine speed, rpm", "", height=190, x_range=self.speeds, y_range=self._dy)
-        made.varea("rpm", "less", "noise", source=self._strong, color=look.FAINT, fill_alpha=0.9)
-        made.varea("rpm", 0, "up", source=self._strong, color=look.SKY, fill_alpha=0.45)
-        made.varea("rpm", "down", 0, source=self._strong, color=look.VERMILION, fill_alpha=0.35)
-        line = made.line("rpm", "diff", source=self._strong, color=look.BLACK, line_width=2)
+        area(made, self._strong, "rpm", "less", "noise", look.FAINT, 0.9)
+        area(made, self._strong, "rpm", 0, "up", look.SKY, 0.45)
+        area(made, self._strong, "rpm", "down", 0, look.VERMILION, 0.35)
+        curve = line(made, self._strong, "rpm", "diff", look.BLACK, 2)
         made.add_layout(Span(location=0, dimension="width", line_color=look.GREY, line_width=1))
-        at_rest(made, line, tips=[("rpm", "@rpm{0}"), ("difference", "@diff{+0.0}")])
+        at_rest(made, curve, tips=[("rpm", "@rpm{0}"), ("difference", "@diff{+0.0}")])
         return made
 
     def show(self, name: str, units: str, now: Curve, base: Curve, weak: Curve | None, points: Curve | None,
@@ -71,6 +71,11 @@ class CurveFigures:
         calm(self._y, everything)
         calm(self._dy, diff, least=4 * NOISE * float(np.nanmax(np.abs(b), initial=1e-9)))
         self._at.location = rpm
+
+    def show_points(self, name: str, units: str, points: Curve) -> None:
+        """Draw the points of a run under way."""
+        self._points.data = _pairs(points, name, units)
+        calm(self._y, np.concatenate([self._points.data["now"], self._strong.data["now"], self._strong.data["base"]]))
 
 
 def _pairs(curve: Curve | None, name: str, units: str) -> dict[str, np.ndarray]:

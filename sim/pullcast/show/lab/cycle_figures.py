@@ -7,6 +7,7 @@ from bokeh.models import (
     ColorBar,
     ColumnDataSource,
     FixedTicker,
+    Image,
     LinearColorMapper,
     NumeralTickFormatter,
     Range1d,
@@ -16,7 +17,7 @@ from bokeh.palettes import Cividis256
 
 from pullcast.results.variables import variable
 from pullcast.show import look
-from pullcast.show.lab.figures import DASH, INK, SANS, at_rest, calm, over_crank, plain
+from pullcast.show.lab.figures import DASH, INK, SANS, area, at_rest, calm, line, over_crank, plain
 from pullcast.show.lab.readings import ANGLES, Cycle
 
 TRACES = ("intake_lift", "exhaust_lift", "intake_port_pressure", "exhaust_port_pressure", "cylinder_pressure",
@@ -31,12 +32,12 @@ class CycleFigures:
 
     def __init__(self) -> None:
         self._x = Range1d(360, 1080)
-        self._now = ColumnDataSource({n: [] for n in COLUMNS}, name="cycle")
+        self._now = ColumnDataSource({n: [] for n in COLUMNS}, name="cycle-data")
         self._base = ColumnDataSource({n: [] for n in COLUMNS})
         self._p, self._q, self._lift = Range1d(50, 150), Range1d(-1, 1), Range1d(-0.3, 12)
         self._outside = Span(location=100, dimension="width", line_color=look.GREY, line_dash="dotted")
         self._v, self._bar = Range1d(50, 1000), Range1d(0.3, 100)
-        self._image = ColumnDataSource({"p": [], "dw": [], "dh": []}, name="waves")
+        self._image = ColumnDataSource({"p": [], "dw": [], "dh": []}, name="waves-data")
         self._colour = LinearColorMapper(palette=Cividis256, low=80, high=120)
         self._far = Range1d(0, 300)
         self.lifts, self.pressures, self.flows = self._make_lifts(), self._make_pressures(), self._make_flows()
@@ -44,17 +45,16 @@ class CycleFigures:
 
     def _lines(self, made, *parts: tuple[str, str, list | str]):
         """Lines of the cycle now, each with its colour and dash."""
-        return [made.line("angle", name, source=self._now, color=colour, line_width=2.2, line_dash=dash)
-                for name, colour, dash in parts]
+        return [line(made, self._now, "angle", name, colour, 2.2, dash) for name, colour, dash in parts]
 
     def _ghost(self, made, *names: str) -> None:
         for name in names:
-            made.line("angle", name, source=self._base, color=look.GREY, line_width=1.3, line_dash=[3, 3])
+            line(made, self._base, "angle", name, look.GREY, 1.3, [3, 3])
 
     def _make_lifts(self):
         made = over_crank("valve lift, mm", self._x, height=220, y_range=self._lift)
-        made.varea("angle", 0, "both", source=self._now, color=look.PURPLE, fill_alpha=0.35, hatch_pattern="/",
-                   hatch_color=look.PURPLE, hatch_scale=8)
+        area(made, self._now, "angle", 0, "both", look.PURPLE, 0.35, hatch_pattern="/", hatch_color=look.PURPLE,
+             hatch_scale=8)
         self._ghost(made, "intake_lift", "exhaust_lift")
         lines = self._lines(made, ("intake_lift", look.BLUE, "solid"), ("exhaust_lift", look.VERMILION, DASH))
         at_rest(made, lines[0], tips=[("intake", "@intake_lift{0.00} mm"), ("exhaust", "@exhaust_lift{0.00} mm")])
@@ -85,8 +85,8 @@ class CycleFigures:
     def _make_loop(self):
         made = plain("cylinder volume, cm³", "cylinder pressure, bar", height=330, x_axis_type="log",
                      y_axis_type="log", x_range=self._v, y_range=self._bar)
-        made.line("volume", "bar", source=self._base, color=look.GREY, line_width=1.3, line_dash=[3, 3])
-        made.line("volume", "bar", source=self._now, color=look.BLUE, line_width=2.2)
+        line(made, self._base, "volume", "bar", look.GREY, 1.3, [3, 3])
+        line(made, self._now, "volume", "bar", look.BLUE, 2.2)
         made.xgrid.grid_line_color = look.FAINT
         for axis in (made.xaxis, made.yaxis):
             axis.ticker = FixedTicker(ticks=[m * 10.0**k for k in range(-2, 4) for m in (1, 2, 5)])
@@ -95,7 +95,7 @@ class CycleFigures:
 
     def _make_waves(self):
         made = over_crank("from the tract's mouth, mm", self._x, height=300, y_range=self._far)
-        made.image("p", x=360, y=0, dw="dw", dh="dh", source=self._image, color_mapper=self._colour)
+        made.add_glyph(self._image, Image(image="p", x=360, y=0, dw="dw", dh="dh", color_mapper=self._colour))
         made.ygrid.grid_line_color = None
         bar = ColorBar(color_mapper=self._colour, title="kPa", width=12, padding=2, title_text_font=SANS,
                        major_label_text_font=SANS, title_text_font_style="normal", title_text_color=INK,

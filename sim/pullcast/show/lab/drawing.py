@@ -41,6 +41,13 @@ class Drawing:
         s.wire.words = self._words(now, base)
         s.wire.tables = self._tables(now, base)
 
+    def draw_points(self) -> None:
+        """Only the points of a run under way, and how far it is."""
+        s = self._s
+        s.show_march()
+        if not self.waves:
+            s.curves.show_points(s.view.shows, s.shared.units, s.now.waves)
+
     def _cycles(self) -> None:
         s = self._s
         cycle = s.now.cycle(s.rpm)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from bokeh.models import FixedTicker, HoverTool, Range1d, Span
+from bokeh.models import ColumnDataSource, FixedTicker, HoverTool, Line, Range1d, Scatter, Span, VArea
 from bokeh.plotting import figure
 
 from pullcast.show import look
@@ -43,6 +43,22 @@ def over_crank(y_label: str, x_range: Range1d, *, height: int, **kwargs):
         made.add_layout(Span(location=angle, dimension="height", line_color=look.FAINT, line_width=1,
                              level="underlay"))
     return made
+
+
+def line(made, source: ColumnDataSource, x: str, y: str, colour: str, width: float, dash: list[int] | str = "solid"):
+    """A line, added as a bare glyph: the plotting interface makes four of each, which a page waits for."""
+    return made.add_glyph(source, Line(x=x, y=y, line_color=colour, line_width=width, line_dash=dash))
+
+
+def dots(made, source: ColumnDataSource, x: str, y: str, colour: str, size: float):
+    """Round marks."""
+    return made.add_glyph(source, Scatter(x=x, y=y, size=size, fill_color=colour, line_color=colour))
+
+
+def area(made, source: ColumnDataSource, x: str, low: str | float, high: str | float, colour: str, alpha: float,
+         **kwargs):
+    """The area between two curves."""
+    return made.add_glyph(source, VArea(x=x, y1=low, y2=high, fill_color=colour, fill_alpha=alpha, **kwargs))
 
 
 def at_rest(made, *renderers, tips: list[tuple[str, str]], mode: str = "vline") -> None:

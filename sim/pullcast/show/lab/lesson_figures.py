@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from bokeh.models import ColumnDataSource, Legend, LegendItem, Range1d
+from bokeh.models import ColumnDataSource, Legend, LegendItem, MultiLine, Range1d, Scatter
 
 from pullcast.show import look
 from pullcast.show.lab.figures import INK, SANS, plain
@@ -13,48 +13,49 @@ from pullcast.show.lessons import Panel
 
 COLOURS = (look.BLUE, look.VERMILION, look.GREEN, look.BLACK, look.PURPLE, look.SKY)
 DASHES = ("solid", "dashed", "dotted", "dashdot", "dotdash", "solid")
+LINES = {"xs": [], "ys": [], "colour": [], "dash": []}
+MARKS = {"x": [], "y": [], "colour": []}
+
+
+class _Picture:
+    """One panel on the page, redrawn for each run."""
+
+    def __init__(self) -> None:
+        self._x, self._y = Range1d(0, 1), Range1d(0, 1)
+        self.figure = plain("", "", height=280, x_range=self._x, y_range=self._y)
+        self._lines, self._marks = ColumnDataSource(LINES), ColumnDataSource(MARKS)
+        self._drawn = self.figure.add_glyph(self._lines, MultiLine(
+            xs="xs", ys="ys", line_color="colour", line_dash="dash", line_width=2.4))
+        self.figure.add_glyph(self._marks, Scatter(x="x", y="y", fill_color="colour", line_color="colour", size=6))
+        self._legend = Legend(items=[], border_line_color=None, background_fill_alpha=0.0, padding=0, spacing=0,
+                              ncols=2, label_text_font=SANS, label_text_font_size="12px", label_text_color=INK)
+        self.figure.add_layout(self._legend, "below")
+
+    def show(self, panel: Panel) -> None:
+        self.figure.xaxis.axis_label, self.figure.yaxis.axis_label = panel.x_label, panel.y_label
+        lines = panel.lines[:len(COLOURS)]
+        self._lines.data = {"xs": [[] if x.points else list(x.x) for x in lines],
+                            "ys": [[] if x.points else list(x.y) for x in lines],
+                            "colour": list(COLOURS[:len(lines)]), "dash": list(DASHES[:len(lines)])}
+        self._marks.data = {"x": [v for x in lines for v in x.x], "y": [v for x in lines for v in x.y],
+                            "colour": [c for x, c in zip(lines, COLOURS, strict=False) for _ in x.x]}
+        self._legend.items = [LegendItem(label=x.label, renderers=[self._drawn], index=k)
+                              for k, x in enumerate(lines)]
+        _fit(self._x, self._marks.data["x"])
+        _fit(self._y, self._marks.data["y"])
 
 
 class LessonFigures:
     """``a`` and ``b``: six lines each at most, named under the picture."""
 
     def __init__(self) -> None:
-        self._spans = [(Range1d(0, 1), Range1d(0, 1)) for _ in range(2)]
-        self.a, self.b = (plain("", "", height=280, x_range=x, y_range=y) for x, y in self._spans)
-        self._lines = [[self._line(f, k) for k in range(len(COLOURS))] for f in (self.a, self.b)]
-        self._legends = [self._legend(f) for f in (self.a, self.b)]
-
-    @staticmethod
-    def _line(made, k: int):
-        source = ColumnDataSource({"x": [], "y": []})
-        line = made.line("x", "y", source=source, color=COLOURS[k], line_dash=DASHES[k], line_width=2.4)
-        dots = made.scatter("x", "y", source=source, color=COLOURS[k], size=6)
-        return source, line, dots
-
-    @staticmethod
-    def _legend(made) -> Legend:
-        legend = Legend(items=[], border_line_color=None, background_fill_alpha=0.0, padding=0, spacing=0, ncols=2,
-                        label_text_font=SANS, label_text_font_size="12px", label_text_color=INK)
-        made.add_layout(legend, "below")
-        return legend
+        self._pictures = (_Picture(), _Picture())
+        self.a, self.b = (p.figure for p in self._pictures)
 
     def show(self, panels: Sequence[Panel]) -> None:
         """Draw the panels of a run."""
-        drawn = zip((self.a, self.b), self._lines, self._legends, self._spans, panels, strict=False)
-        for made, lines, legend, spans, panel in drawn:
-            _fit(spans[0], [x for line in panel.lines for x in line.x])
-            _fit(spans[1], [y for line in panel.lines for y in line.y])
-            made.xaxis.axis_label, made.yaxis.axis_label = panel.x_label, panel.y_label
-            items = []
-            for k, (source, line, dots) in enumerate(lines):
-                known = k < len(panel.lines)
-                drawn = panel.lines[k] if known else None
-                source.data = {"x": list(drawn.x), "y": list(drawn.y)} if known else {"x": [], "y": []}
-                line.visible = known and not drawn.points
-                dots.visible = known
-                if known:
-                    items.append(LegendItem(label=drawn.label, renderers=[line if line.visible else dots]))
-            legend.items = items
+        for picture, panel in zip(self._pictures, panels, strict=False):
+            picture.show(panel)
 
 
 def _fit(span: Range1d, values: Sequence[float]) -> None:

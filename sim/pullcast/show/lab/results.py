@@ -6,9 +6,11 @@ from dataclasses import dataclass, field
 
 from pullcast.card.engine import Engine
 from pullcast.errors import SolveError
+from pullcast.show.lab.behind import Memory
 from pullcast.show.lab.bench import Setup
 from pullcast.show.lab.readings import Curve, Cycle, curve_of, cycle_of, speeds_of
 from pullcast.solve.jobs import Job
+from pullcast.solve.keys import march_sha256
 from pullcast.solve.lumped import settle_lumped
 from pullcast.solve.settle import Point
 from pullcast.solve.sweep import Failed, sweep
@@ -59,11 +61,16 @@ class Results:
             self.wave_cycle = cycle_of(self.engine, point, "wave")
 
 
-def lumped_curve(engine: Engine) -> Curve:
-    """The lumped model's curve, computed here."""
+def lumped_curve(engine: Engine, memory: Memory) -> Curve:
+    """The lumped model's curve: remembered, or computed here."""
     speeds = speeds_of(engine)
-    found = sweep(engine, speeds, fidelity="lumped")
-    return curve_of(engine, {p.rpm: p for p in found}, speeds)
+    key = f"lumped {march_sha256(engine)} {speeds}"
+    known = memory.get(key)
+    if known is None:
+        found = sweep(engine, speeds, fidelity="lumped")
+        known = curve_of(engine, {p.rpm: p for p in found}, speeds)
+        memory.put(key, known)
+    return known
 
 
 def lumped_cycle(engine: Engine, rpm: float) -> Cycle | None:

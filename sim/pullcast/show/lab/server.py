@@ -101,7 +101,7 @@ def serve(shelf: Shelf, *, port: int | None = None, address: str = LOOPBACK, sho
         pn.serve({"/": page(Shared(shelf, behind, threads, units))}, port=port, address=address, show=show,
                  title="pullcast", websocket_origin=[f"{name}:{port}" for name in names], verbose=False,
                  websocket_max_message_size=LARGEST, admin=False, autoreload=False,
-                 check_unused_sessions_milliseconds=5000, unused_session_lifetime_milliseconds=8000)
+                 check_unused_sessions_milliseconds=5000, unused_session_lifetime_milliseconds=60_000)
     finally:
         behind.close()
         threads.shutdown(wait=False, cancel_futures=True)

@@ -27,6 +27,7 @@ from pullcast.show.lab.wire import Message, Wire
 from pullcast.solve.jobs import Job
 
 REST = 350  # ms of stillness before the waves are marched
+FEW = 250  # ms between two drawings of points as they come
 
 
 @dataclass(frozen=True)
@@ -56,7 +57,7 @@ class Session:
         self.curves, self.cycles = CurveFigures(), CycleFigures()
         self.lessons = LessonSide(self)
         self._newest = Newest(shared.threads)
-        self._closed = self._dirty = self._stopped = False
+        self._closed = self._dirty = self._pointed = self._stopped = False
         self._later_waves = None
         bench, self.view, self._notes = address.decode(query, SHOWN)
         setup = self._first(bench)
@@ -256,12 +257,13 @@ class Session:
         self._newest.put(work)
         if self._later_waves is not None:
             self.doc.remove_timeout_callback(self._later_waves)
-        self._stopped = False
+        self._stopped, self._done, self._total, self._jobs = False, 0, 0, []
+        self.show_march()
         self._later_waves = self.doc.add_timeout_callback(self._march, REST)
 
     def _lumped(self, results: Results, rpm: float) -> None:
         """In another thread: what the lumped model has not said yet."""
-        curve = lumped_curve(results.engine) if results.lumped is None else results.lumped
+        curve = results.lumped or lumped_curve(results.engine, self.shared.behind.memory)
 
         def keep_curve() -> None:
             results.lumped = curve
@@ -296,7 +298,10 @@ class Session:
             return  # of a run that is no longer wanted
         self._done += 1
         self._owners[id(job)].take(job, point)
-        self.show_results()
+        if self._done == self._total or job.traces:
+            self.show_results()
+        else:
+            self.show_points()
 
     def _stop(self, message: Message) -> None:
         self.shared.behind.cancel(self)
@@ -334,10 +339,25 @@ class Session:
             self._dirty = True
             self.doc.add_next_tick_callback(self._draw)
 
+    def show_points(self) -> None:
+        """The points of a run under way, some at a time."""
+        if not self._pointed:
+            self._pointed = True
+            self.doc.add_timeout_callback(self._draw_points, FEW)
+
     def _draw(self) -> None:
         self._dirty = False
         if not self._closed:
-            Drawing(self).draw()
+            self.doc.hold()  # one message for all
+            try:
+                Drawing(self).draw()
+            finally:
+                self.doc.unhold()
+
+    def _draw_points(self) -> None:
+        self._pointed = False
+        if not self._closed and not self._dirty:
+            Drawing(self).draw_points()
 
     _done = _total = 0
     _owners: dict[int, Results] = {}  # noqa: RUF012
