@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from scipy.stats import truncnorm
 
 from pullcast.answers.agreement import agreement, rank_correlation
-from pullcast.answers.chances import Noise, chances, shared_gap
+from pullcast.answers.chances import TUNING, Noise, chances, shared_gap, shared_tuning
 from pullcast.answers.influence import expected_after, how_measured, suspects
 from pullcast.answers.ranking import chance_text
 from pullcast.answers.sampling import Factor, draws
@@ -136,3 +136,19 @@ def test_agreement_of_both_models():
     assert rank_correlation(np.array([1.0, 2.0, 3.0]), np.array([3.0, 2.0, 1.0])) == -1.0
     assert "No engine was computed by both models" in repr(agreement([], [], [], []))
     assert chance_text(0.999) == ">99"
+
+
+def test_what_only_waves_see_is_shared_as_far_as_the_swaps_are():
+    swaps = [{}, {"cam": 1}, {"cam": 1, "intake": 2}, {"intake": 3}]
+    by_waves = np.array([0.0, 0.02, -0.03, 0.01])
+    c = shared_tuning(swaps, by_waves)
+    assert np.sqrt(np.diag(c)) == pytest.approx(TUNING * np.abs(by_waves))
+    assert c[1, 2] == pytest.approx(TUNING**2 * 0.02 * -0.03 / np.sqrt(2.0))
+    assert not c[0].any()
+    assert c[1, 3] == 0.0
+    assert np.linalg.eigvalsh(c).min() > -1e-15
+    centre = np.array([0.0, 0.02, 0.02, 0.02])
+    found = chances(centre, np.zeros((0, 4)), range(4), Noise(0.0005, tuning=c), seed=1)
+    low, high = found.band(1)
+    assert high - low == pytest.approx(2 * 1.2816 * np.hypot(TUNING * 0.02, 0.0005), rel=0.05)
+    assert found.floor[1, 3] == pytest.approx(1.2816 * 0.0005)  # what the model resolves is another matter
