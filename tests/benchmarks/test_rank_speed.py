@@ -37,17 +37,20 @@ def test_two_hundred_candidates_by_nine_speeds(benchmark, row):
     assert taken <= 60.0 * max(1.0, os.getloadavg()[0] / 2.0)
 
 
-def test_six_finalists_by_twelve_speeds_by_waves(benchmark):
+def test_six_finalists_by_twelve_speeds_by_waves(benchmark, row):
     shortlist = read_shortlist(CONFIGS / "shortlists" / "hillclimb_shelf.toml")
     engines = [c.engine for c in shortlist.candidates][:6]
     speeds = [1500.0 + 450.0 * k for k in range(12)]
     scoring.compute([read_engine(V8)], speeds[-1:], "wave", scoring.Means(workers=1), "warm")
 
-    def waves():
+    def waves(some, workers):
         start = time.monotonic()
-        scoring.compute(engines, speeds, "wave", scoring.Means(workers=2), "speed")
+        scoring.compute(some, speeds, "wave", scoring.Means(workers=workers), "speed")
         return time.monotonic() - start
 
-    taken = benchmark.pedantic(waves, rounds=1)
+    one = waves(engines[:2], 1)
+    taken = benchmark.pedantic(waves, (engines, 2), rounds=1)
     print(f"\n6 finalists x 12 speeds by waves, 2 workers: {taken:.1f} s; load {os.getloadavg()[0]:.1f}")
+    row("6 finalists x 12 speeds, V8, waves", f"2 processes: {taken:.1f} s wall, {6 / taken:.2f} candidates/s",
+        f"1 process: {2 / one:.2f} candidates/s", f"{3 * one / taken:.2f} times (bound 60 s)", "")
     assert taken <= 60.0 * max(1.0, os.getloadavg()[0] / 2.0)
