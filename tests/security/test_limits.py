@@ -90,3 +90,11 @@ def test_a_store_with_views_and_triggers_of_its_own_runs_none_of_them(tmp_path):
     db.close()
     with Store(path) as store, pytest.raises(StoreError, match=r"s\.sqlite3"):
         store.put("b" * 64, invented())
+
+
+@pytest.mark.parametrize("hidden", ["\\u001b[2J", "\\u0007", "\\u009b31m", "\\u0000", "\\b"])
+def test_what_a_terminal_would_obey_is_refused(hidden):
+    for text in (CARD.replace('name = "my engine"', f'name = "{hidden}"', 1), CARD + f'\n["{hidden}"]\nx = 1'):
+        with pytest.raises(CardError, match=r"card.toml: a text or key holds the control character 0x") as refused:
+            read_engine_text(text, name="card.toml")
+        assert str(refused.value).isprintable()

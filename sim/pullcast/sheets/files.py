@@ -6,6 +6,7 @@ import difflib
 import os
 import re
 import tomllib
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -20,6 +21,7 @@ MAX_DEPTH = 20
 MAX_LINE = 10_000
 KINDS = ("engines", "cams", "heads", "intakes", "exhausts", "fuels", "days", "shortlists", "sessions", "locks")
 _NAMES = re.compile(r"[\s\[]*(?:[A-Za-z0-9_-]*\.)*")  # dotted names at the head of a line
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")
 _BARE_UNIT = re.compile(r"=\s*[-+]?[\d.]+\s*[A-Za-z°%]")
 
 
@@ -84,6 +86,9 @@ def parse_sheet(text: str, name: str) -> Sheet:
         _stop(name, "a number has thousands of digits", "Write it as text with its unit.")
     if _deeper(data, MAX_DEPTH):
         _stop(name, f"tables or lists lie more than {MAX_DEPTH} deep in each other", "A card needs five.")
+    if (hidden := _CONTROL.search("\n".join(_texts(data)))) is not None:
+        _stop(name, f"a text or key holds the control character {ord(hidden[0]):#04x}", "A terminal would obey it: "
+              "take it out.")
     return Sheet(name, text, data, line_index(text))
 
 
@@ -94,6 +99,19 @@ def _refuse_endless(text: str, name: str) -> None:
             _stop(name, f"a line of {len(line)} characters; {MAX_LINE} are the most", "Break it over lines.", number)
         if line.count(".") > MAX_DEPTH and len(_NAMES.match(line)[0].strip()) > 2 * MAX_DEPTH:
             _stop(name, f"a name of more than {MAX_DEPTH} parts", "A card's names have five at most.", number)
+
+
+def _texts(data: Any) -> Iterator[str]:
+    """Every text and key of a table that is known not to be deep."""
+    if isinstance(data, str):
+        yield data
+    elif isinstance(data, dict):
+        for key, value in data.items():
+            yield key
+            yield from _texts(value)
+    elif isinstance(data, list):
+        for value in data:
+            yield from _texts(value)
 
 
 def _deeper(data: Any, depth: int) -> bool:
