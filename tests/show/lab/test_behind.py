@@ -141,7 +141,9 @@ def test_a_lost_worker_is_told_and_the_next_goes_on_with_new_ones(desk):
     got = []
     desk.fail["1"] = BrokenProcessPool("gone")
     desk.behind.run("a", [Task("1"), Task("2"), Task("3")], told(got))
-    desk.let("1", "2", "3")
+    desk.let("1")
+    desk.until(lambda: got)
+    desk.let("2", "3")
     desk.until(lambda: len(got) == 3)
     lost = dict(got)["1"]
     assert isinstance(lost, Failed)

@@ -125,7 +125,7 @@ def faults(error: InputError, bench: Bench, own: Engine | None,
     fields, rest = {}, []
     for p in error.problems:
         words = f"{p.text.rstrip('.')}." + (f" {p.remedy}" if p.remedy else "")
-        part = p.key.removeprefix("parts.")
+        part = p.key.removeprefix("parts.").split(".")[0]
         home = homes.get(p.key) or (part if part in dict(bench.parts) else None)
         if home:
             fields[home] = words

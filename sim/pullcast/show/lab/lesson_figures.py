@@ -27,7 +27,7 @@ class _Picture:
         self._drawn = self.figure.add_glyph(self._lines, MultiLine(
             xs="xs", ys="ys", line_color="colour", line_dash="dash", line_width=2.4))
         self.figure.add_glyph(self._marks, Scatter(x="x", y="y", fill_color="colour", line_color="colour", size=6))
-        self._legend = Legend(items=[], border_line_color=None, background_fill_alpha=0.0, padding=0, spacing=0,
+        self._legend = Legend(items=[], border_line_color=None, background_fill_alpha=0.0, padding=0, spacing=16,
                               ncols=2, label_text_font=SANS, label_text_font_size="12px", label_text_color=INK)
         self.figure.add_layout(self._legend, "below")
 

@@ -68,6 +68,7 @@ class Session:
         self.fields: dict[str, str] = {}
         self.faults: list[str] = list(self._notes)
         self.typed: dict[str, str] = {}
+        self._draft = False  # whether a card is being typed that has not been used
 
     # ---- starting and ending
     def _first(self, bench: Bench) -> Setup:
@@ -173,7 +174,8 @@ class Session:
         self.shared.threads.submit(work)
 
     def _look(self, message: Message) -> None:
-        self.wire.card = seen_card(message.text, self.shared.shelf, self.now.setup.text)
+        seen = seen_card(message.text, self.shared.shelf, self.now.setup.text)
+        self.wire.card, self._draft = seen, seen["edited"]
 
     def _text(self, message: Message) -> None:
         self._use_text(message.text, "the card")
@@ -186,6 +188,7 @@ class Session:
         try:
             set_up(bench, self.shared.shelf)
         except InputError as error:
+            self._draft = True
             self.wire.card = seen_card(text, self.shared.shelf, self.now.setup.text, error, name)
             return
         self.open_bench(bench)
@@ -228,11 +231,12 @@ class Session:
             self.show_knobs()
             return
         self.history.push(bench)
-        self.base = Results(setup)
+        self.base, self._draft = Results(setup), False
         self._take(setup)
 
     def _go(self, bench: Bench) -> None:
         """A bench that was here before."""
+        self._draft = False
         setup = set_up(bench, self.shared.shelf)
         if (bench.card, bench.text) != (self.base.setup.bench.card, self.base.setup.bench.text):
             self.base = Results(set_up(Bench(bench.card, bench.text), self.shared.shelf))
@@ -323,7 +327,8 @@ class Session:
     def show_knobs(self) -> None:
         """The controls, the link, the card as text."""
         self.wire.param.update(knobs=knob_view(self), query=self._query())
-        self.wire.card = seen_card("", self.shared.shelf, self.now.setup.text)
+        if not self._draft:
+            self.wire.card = seen_card("", self.shared.shelf, self.now.setup.text)
 
     def _query(self) -> str | None:
         query = address.encode(self.bench, View(self.view.rpm, self.view.shows))
