@@ -6,9 +6,9 @@ pytest.importorskip("panel", reason="the live page's libraries are not installed
 
 from bokeh.document import Document
 
-from pullcast.show.lab import session as module
 from pullcast.show.lab.behind import Memory
-from pullcast.show.lab.session import Session, Shared
+from pullcast.show.lab.host import Shared
+from pullcast.show.lab.session import Session
 from pullcast.show.lab.wire import Message
 from pullcast.solve.sweep import Failed
 
@@ -238,7 +238,7 @@ def test_a_lesson_asks_first_and_puts_its_engine_on_the_bench(opened, monkeypatc
     page, _, _ = opened()
     done = Future()
     done.set_result(result)
-    monkeypatch.setattr(module.Shared, "lesson", lambda self, key: done)
+    monkeypatch.setattr(Shared, "lesson", lambda self, key, run: done)
     said(page, "lessons")
     assert len(page.wire.lesson["list"]) >= 8
     said(page, "lesson", "filling")

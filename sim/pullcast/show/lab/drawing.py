@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from pullcast.show.lab import tables, telling
+from pullcast.show.lab.host import Host
 from pullcast.show.lab.readings import Curve
 from pullcast.show.lab.results import Results
-
-if TYPE_CHECKING:
-    from pullcast.show.lab.session import Session
 
 BY = {"lumped": "by the lumped model, until the waves have come", "wave": "by the wave model"}
 
@@ -18,7 +16,7 @@ class Drawing:
     """Draws what a session knows. The waves stand for now and for the base once both are complete, before that the
     lumped model for both: the two are never held against each other."""
 
-    def __init__(self, session: Session) -> None:
+    def __init__(self, session: Host) -> None:
         self._s = session
         now, base = session.now, session.base
         self.waves = now.waves_complete and base.waves_complete

@@ -10,12 +10,12 @@ from pullcast.card.writing import engine_text
 from pullcast.errors import InputError
 from pullcast.sheets.files import read_sheet
 from pullcast.show.lab.bench import Bench
+from pullcast.show.lab.host import Host
 from pullcast.show.lab.lesson_figures import LessonFigures
 from pullcast.show.lab.tables import Sheet
 from pullcast.show.lessons import Lesson, LessonResult, all_lessons, lesson_named
 
 if TYPE_CHECKING:
-    from pullcast.show.lab.session import Session
     from pullcast.show.lab.wire import Message
 
 
@@ -27,7 +27,7 @@ def run_lesson(key: str) -> LessonResult:
 class LessonSide:
     """Which lesson is open on a page, and how far its reader has come."""
 
-    def __init__(self, session: Session) -> None:
+    def __init__(self, session: Host) -> None:
         self._session = session
         self.figures = LessonFigures()
         self._open, self._lesson = False, None
@@ -72,7 +72,7 @@ class LessonSide:
             return
         self._running = "The model runs; this takes some seconds."
         lesson = self._lesson
-        future = self._session.shared.lesson(lesson.key)
+        future = self._session.shared.lesson(lesson.key, run_lesson)
         future.add_done_callback(lambda done: self._session.soon(lambda: self._ran(lesson, done)))
         self.show()
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from pydantic import BaseModel
 
@@ -12,17 +12,15 @@ from pullcast.card.reading import card_keys
 from pullcast.card.tree import PARTS
 from pullcast.errors import InputError
 from pullcast.show.lab.bench import Setup
+from pullcast.show.lab.host import Host
 from pullcast.show.lab.knob import Knob
 from pullcast.show.lab.shelf import Shelf
-
-if TYPE_CHECKING:
-    from pullcast.show.lab.session import Session
 
 OWN_PART, TYPED = "as on the card", "a card typed or opened here"
 UNITS = {"C": "°C", "cm2": "cm²"}
 
 
-def knob_view(session: Session) -> dict[str, Any]:
+def knob_view(session: Host) -> dict[str, Any]:
     """Everything left of the curve."""
     setup, bench = session.now.setup, session.bench
     return {

@@ -12,7 +12,8 @@ from pathlib import Path
 
 from pullcast.errors import InputError
 from pullcast.show.lab.behind import Behind, start_worker
-from pullcast.show.lab.session import Session, Shared
+from pullcast.show.lab.host import Shared
+from pullcast.show.lab.session import Session
 from pullcast.show.lab.shelf import Shelf
 from pullcast.solve.sweep import default_workers
 from pullcast.solve.warm import warm

@@ -3,49 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import Executor, Future
-from dataclasses import dataclass, field
 
 from pullcast.answers.check import check
 from pullcast.errors import InputError, PullcastError
 from pullcast.show.lab import address
 from pullcast.show.lab.address import View
-from pullcast.show.lab.behind import Behind
 from pullcast.show.lab.bench import BadKnob, Bench, Setup, faults, set_up
 from pullcast.show.lab.curve_figures import SHOWN, CurveFigures
 from pullcast.show.lab.cycle_figures import CycleFigures
 from pullcast.show.lab.drawing import Drawing
 from pullcast.show.lab.files import card_file, report_file, seen_card
 from pullcast.show.lab.history import History
-from pullcast.show.lab.lesson_side import LessonSide, run_lesson
+from pullcast.show.lab.host import Shared
+from pullcast.show.lab.lesson_side import LessonSide
 from pullcast.show.lab.newest import Newest
 from pullcast.show.lab.panel_view import knob_view
 from pullcast.show.lab.readings import shown_speed, wave_jobs
 from pullcast.show.lab.results import Results, lumped_curve, lumped_cycle
-from pullcast.show.lab.shelf import Shelf
 from pullcast.show.lab.wire import Message, Wire
 from pullcast.solve.jobs import Job
 
 REST = 350  # ms of stillness before the waves are marched
 FEW = 250  # ms between two drawings of points as they come
-
-
-@dataclass(frozen=True)
-class Shared:
-    """What all open pages share: the shelf, the background, threads for the lumped model, lessons run, units."""
-
-    shelf: Shelf
-    behind: Behind
-    threads: Executor
-    units: str = "si"
-    lessons: dict[str, Future] = field(default_factory=dict)
-
-    def lesson(self, key: str) -> Future:
-        """The result of a lesson's run, which is the same for everybody: computed once."""
-        known = self.lessons.get(key)
-        if known is None or (known.done() and known.exception() is not None):
-            known = self.lessons[key] = self.behind.submit(run_lesson, key)
-        return known
 
 
 class Session:

@@ -51,7 +51,8 @@ def difference(now: Curve, base: Curve) -> str:
     best, worst = (int(f(np.where(good, relative, np.nan))) for f in (np.nanargmax, np.nanargmin))
     ends = [f"{100 * relative[k]:+.1f} % at {now.speeds[k]:.0f} rpm" for k in (best, worst)
             if abs(relative[k]) >= NOISE]
-    return f"Against the base: {round(100 * mean, 1) + 0.0:+.1f} % of torque on average, {' and '.join(dict.fromkeys(ends))}."
+    percent = round(100 * mean, 1) + 0.0
+    return f"Against the base: {percent:+.1f} % of torque on average, {' and '.join(dict.fromkeys(ends))}."
 
 
 def caption(name: str, model: str, complete: bool, weak: Curve | None, now: Curve) -> str:
