@@ -3,8 +3,8 @@
 The peers march the simplest engine there is: eight cylinders of air between two reservoirs, no burning and no heat
 loss, valves that pass in proportion to a pressure difference (as in Cantera's own example of a piston engine). Ours
 is the lumped V8 as shipped, which has burning, two zones, walls, pipes and a real flow law on top: the comparison
-favours the peers, LSODA most: its right side is a perfect gas in twenty lines. Tolerances are the loosest at which the
-trapped mass is as exact as ours. Wanted were 20 times Cantera's rate; what is reached is printed and only guarded
+favours the peers, LSODA most: its right side is a perfect gas in twenty lines. Tolerances are the loosest at which
+the trapped mass is as exact as ours. Wanted were 20 times Cantera's rate; what is reached is printed and only guarded
 against getting worse.
 """
 
