@@ -119,7 +119,7 @@ class Store:
     def _do(self, work: Callable[[sqlite3.Connection], T]) -> T:
         try:
             return work(self._connection())
-        except sqlite3.Error as error:
+        except (sqlite3.Error, UnicodeDecodeError) as error:
             raise StoreError(explained(self.path, error, self._busy)) from None
 
     def _connection(self) -> sqlite3.Connection:

@@ -51,7 +51,7 @@ def open_file(path: Path, busy: float) -> sqlite3.Connection:
         _patiently(lambda: db.execute("PRAGMA journal_mode = WAL"), busy)
         db.execute("PRAGMA synchronous = NORMAL")
         _patiently(lambda: _prepare(db), busy)
-    except (sqlite3.Error, StoreError) as error:
+    except (sqlite3.Error, UnicodeDecodeError, StoreError) as error:
         if db is not None:
             db.close()
         if isinstance(error, StoreError):
@@ -101,12 +101,12 @@ def _patiently(work: Callable[[], object], busy: float) -> None:
             time.sleep(0.02)
 
 
-def explained(path: Path, error: sqlite3.Error, busy: float) -> str:
+def explained(path: Path, error: sqlite3.Error | UnicodeDecodeError, busy: float) -> str:
     """What a SQLite error means for the user of the store, and what to do."""
     text = str(error)
     if "not a database" in text:
         return f"{path}: is not a store of pullcast (not SQLite). Move it away. {_ELSEWHERE}"
-    if "malformed" in text:
+    if "malformed" in text or isinstance(error, UnicodeDecodeError):  # its own tables do not decode
         return f"{path}: the store is damaged ({text}). Move it away: its points are then computed again."
     if "locked" in text or "busy" in text:
         return (f"{path}: another run has held the store for more than {busy:g} s ({text}). "
