@@ -11,7 +11,7 @@ from pullcast.cli.options import Units
 
 
 def lab(
-    card: Annotated[Path | None, typer.Argument(metavar="[CARD]", show_default=False, help="The engine card to begin "
+    card: Annotated[Path | None, typer.Argument(metavar="CARD", show_default=False, help="The engine card to begin "
                                                 "with; else the first of configs/engines, or a starter.")] = None,
     port: Annotated[int | None, typer.Option(show_default=False, help="Port; default: the first free from 5870.")
                     ] = None,

@@ -22,6 +22,12 @@ def test_a_port_that_is_taken_is_told_and_another_one_found():
     assert 5870 <= free_port("127.0.0.1", None) < 5920
 
 
+@pytest.mark.parametrize("address", ["nonsense.invalid", "192.0.2.1"])
+def test_an_address_of_another_machine_is_told(address):
+    with pytest.raises(InputError, match=f"--address {address}: not an address of this machine"):
+        free_port(address, None)
+
+
 @pytest.mark.parametrize("port", [70_000, -1])
 def test_a_number_that_is_no_port_is_told(port):
     with pytest.raises(InputError, match="a port is 1 to 65535"):

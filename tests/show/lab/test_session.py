@@ -47,9 +47,6 @@ class Desk(Document):
         self.timed[id(callback)] = callback
         return id(callback)
 
-    def remove_timeout_callback(self, key):
-        self.timed.pop(key, None)
-
     def tick(self):
         while self.next:
             self.next.pop(0)()
@@ -126,6 +123,30 @@ def test_the_newest_position_wins(opened):
     assert page._done == 0
     assert page.now.wave_points == {}
     assert behind.runs[-1][0][0].engine.burn.table[0][1] == 20.0
+
+
+def test_only_the_last_of_many_moves_is_marched(opened):
+    page, desk, behind = opened(SINGLE)
+    for text in ("18", "19", "20"):
+        said(page, "knob", "spark", text)
+    desk.rest()
+    assert [jobs[0].engine.burn.table[0][1] for jobs, _ in behind.runs] == [20.0]
+
+
+def test_an_engine_that_cannot_be_built_is_told(opened, monkeypatch):
+    from pullcast.errors import InputError
+    from pullcast.show.lab import session as module
+
+    def fail(*args):
+        raise InputError("the intake reaches no port")
+
+    page, desk, behind = opened(SINGLE)
+    monkeypatch.setattr(module, "lumped_curve", fail)
+    monkeypatch.setattr(module, "wave_jobs", fail)
+    said(page, "knob", "spark", "18")
+    assert page.wire.knobs["faults"] == ["the intake reaches no port"]
+    desk.rest()
+    assert behind.runs == []
 
 
 def test_a_bad_value_stays_at_its_field_until_a_good_one_comes(opened):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import logging
 import os
 import socket
@@ -21,7 +22,6 @@ from pullcast.solve.warm import warm
 HERE = Path(__file__).parent
 LOOPBACK, FIRST_PORT, TRIED = "127.0.0.1", 5870, 50
 LARGEST = 2_000_000  # bytes of one message of a page: a card has at most one million
-HEADERS = {"X-Content-Type-Options": "nosniff", "Referrer-Policy": "no-referrer", "X-Frame-Options": "DENY"}
 
 
 def free_port(address: str, port: int | None) -> int:
@@ -35,6 +35,9 @@ def free_port(address: str, port: int | None) -> int:
                 msg = f"--port {candidate}: a port is 1 to 65535"
                 raise InputError(msg) from None
             except OSError as error:
+                if isinstance(error, socket.gaierror) or error.errno == errno.EADDRNOTAVAIL:
+                    msg = f"--address {address}: not an address of this machine ({error.strerror})"
+                    raise InputError(msg) from None
                 if port:
                     msg = f"--port {port} on {address}: {error.strerror or error}; without --port a free one is taken"
                     raise InputError(msg) from None

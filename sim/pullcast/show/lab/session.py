@@ -37,7 +37,6 @@ class Session:
         self.lessons = LessonSide(self)
         self._newest = Newest(shared.threads)
         self._closed = self._dirty = self._pointed = self._stopped = False
-        self._later_waves = None
         bench, self.view, self._notes = address.decode(query, SHOWN)
         setup = self._first(bench)
         self.history = History(setup.bench)
@@ -234,15 +233,19 @@ class Session:
         self.shared.behind.cancel(self)
 
         def work() -> None:
-            for results in dict.fromkeys((id(now), id(base))):
-                self._lumped(now if results == id(now) else base, rpm)
+            try:
+                for results in (now,) if now is base else (now, base):
+                    self._lumped(results, rpm)
+            except PullcastError as error:
+                told = str(error)
+                self.soon(lambda: self._troubled(told))
 
         self._newest.put(work)
-        if self._later_waves is not None:
-            self.doc.remove_timeout_callback(self._later_waves)
         self._stopped, self._done, self._total, self._jobs = False, 0, 0, []
         self.show_march()
-        self._later_waves = self.doc.add_timeout_callback(self._march, REST)
+        self._moves += 1
+        moves = self._moves  # a timer is not taken back: it may be about to ring
+        self.doc.add_timeout_callback(lambda: self._march() if moves == self._moves else None, REST)
 
     def _lumped(self, results: Results, rpm: float) -> None:
         """In another thread: what the lumped model has not said yet."""
@@ -262,15 +265,27 @@ class Session:
 
             self.soon(keep_cycle)
 
+    def _troubled(self, told: str) -> None:
+        """An engine that the card allows and the model cannot build."""
+        self.faults = told.splitlines()
+        self.show_knobs()
+
     def _march(self) -> None:
         """Have the waves marched that are not known yet, now and of the base."""
-        self._later_waves, self._stopped = None, False
+        if self._closed:
+            return
+        self._moves += 1
+        self._stopped = False
         owners: dict[int, Results] = {}
         jobs: list[Job] = []
-        for results in (self.now, self.base) if self.now is not self.base else (self.now,):
-            for job in wave_jobs(results.engine, self.rpm):
-                owners[id(job)] = results
-                jobs.append(job)
+        try:
+            for results in (self.now,) if self.now is self.base else (self.now, self.base):
+                for job in wave_jobs(results.engine, self.rpm):
+                    owners[id(job)] = results
+                    jobs.append(job)
+        except PullcastError as error:
+            self._troubled(str(error))
+            return
         self._total, self._owners, self._jobs = len(jobs), owners, jobs  # jobs are held so that ids stay theirs
         self._done = 0
         self.shared.behind.run(self, jobs, lambda job, point: self.soon(lambda: self._landed(jobs, job, point)))
@@ -288,6 +303,7 @@ class Session:
 
     def _stop(self, message: Message) -> None:
         self.shared.behind.cancel(self)
+        self._moves += 1
         self._stopped = True
         self.show_march()
 
@@ -343,7 +359,7 @@ class Session:
         if not self._closed and not self._dirty:
             Drawing(self).draw_points()
 
-    _done = _total = 0
+    _done = _total = _moves = 0
     _owners: dict[int, Results] = {}  # noqa: RUF012
     _jobs: list[Job] = []  # noqa: RUF012
 
