@@ -125,6 +125,17 @@ def test_the_newest_position_wins(opened):
     assert behind.runs[-1][0][0].engine.burn.table[0][1] == 20.0
 
 
+def test_a_page_that_stands_is_sent_everything_once_more(opened, monkeypatch):
+    page, _, _ = opened(SINGLE)
+    sent = []
+    monkeypatch.setattr(page.wire, "_send_msg", sent.append)
+    said(page, "ready")
+    everything = sent[0]["all"]
+    assert everything["words"]["name"] == "Aldermoor teaching single"
+    assert {"knobs", "march", "tables", "card", "lesson", "query"} <= set(everything)
+    assert page.curves.speeds.end == 3660.0
+
+
 def test_only_the_last_of_many_moves_is_marched(opened):
     page, desk, behind = opened(SINGLE)
     for text in ("18", "19", "20"):

@@ -72,6 +72,14 @@ class CurveFigures:
         calm(self._dy, diff, least=4 * NOISE * float(np.nanmax(np.abs(b), initial=1e-9)))
         self._at.location = rpm
 
+    def clear(self) -> None:
+        """Forget what is drawn, so that the next drawing is sent whole."""
+        self._strong.data = dict(EMPTY)
+        for source in (self._weak, self._points):
+            source.data = {"rpm": [], "now": []}
+        for span in (self.speeds, self._y, self._dy):
+            span.update(start=0.0, end=1e-3)
+
     def show_points(self, name: str, units: str, points: Curve) -> None:
         """Draw the points of a run under way."""
         self._points.data = _pairs(points, name, units)

@@ -103,6 +103,15 @@ class CycleFigures:
         made.add_layout(bar, "right")
         return made
 
+    def clear(self) -> None:
+        """Forget what is drawn, so that the next drawing is sent whole."""
+        for source in (self._now, self._base):
+            source.data = {n: [] for n in COLUMNS}
+        self._image.data = {"p": [], "dw": [], "dh": []}
+        for span in (self._p, self._q, self._lift, self._v, self._bar, self._far):
+            span.update(start=1.0, end=1.001)
+        self._colour.update(low=0.0, high=1e-3)
+
     def show(self, now: Cycle, base: Cycle | None, outside: float) -> None:
         """Draw a cycle and the base's as a ghost; ``outside`` is the air's pressure, Pa."""
         self._now.data = _columns(now)

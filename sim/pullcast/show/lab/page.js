@@ -263,6 +263,7 @@ export function render({ model }) {
   }));
   model.on("msg:custom", (event) => {
     const m = event.data || event;
+    if (m.all) for (const [name, value] of Object.entries(m.all)) if (value !== null && (typeof value !== "object" || Object.keys(value).length)) parts[name](value);
     if (m.told !== undefined) $("told").textContent = m.told;
     if (m.file) download(m.file, m.text, m.kind);
   });

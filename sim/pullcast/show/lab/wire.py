@@ -68,6 +68,11 @@ class Wire(JSComponent):
         if message is not None:
             self._hear(message)
 
+    def say_again(self) -> None:
+        """Send every value whole: what changed while the page was still being built may not have reached it."""
+        names = ("knobs", "words", "march", "tables", "card", "lesson", "query")
+        self._send_msg({"all": {name: getattr(self, name) for name in names}})
+
     def tell(self, text: str) -> None:
         """A short remark beside the buttons."""
         self._send_msg({"told": text})
