@@ -86,7 +86,8 @@ class Session:
             "knob": self._knob, "part": self._part, "card": self._card, "key": self._key, "rpm": self._speed,
             "shows": self._shows, "undo": lambda m: self._go(self.history.undo()),
             "redo": lambda m: self._go(self.history.redo()), "reset": self._reset, "rebase": self._rebase,
-            "ready": self._ready, "stop": self._stop, "march": lambda m: self._march(), "save": self._save, "report": self._report,
+            "ready": self._ready, "stop": self._stop, "march": lambda m: self._march(), "save": self._save,
+            "report": self._report,
             "look": self._look, "text": self._text, "open": self._open}
         if message.do in doing:
             doing[message.do](message)
