@@ -213,9 +213,9 @@ def _running(engine: Engine) -> Iterator[Finding]:
         yield _doubt("mixture.lambda", "a full-load lambda of", m.lambda_, row, c,
                      "Is it lambda, not phi?")
     values = [v for _, v in engine.burn.table]
-    if engine.burn.timing == "spark" and any(outside(v, c.rows["burn.spark"], 0.35) for v in values):
-        yield _doubt("burn.spark", "a spark of", max(values, key=abs), c.rows["burn.spark"], c,
-                     "Total advance is meant, deg before firing TDC.")
+    if engine.burn.timing == "spark" and (outside(max(values), c.rows["burn.spark"], 0.35) or min(values) < 0.0):
+        yield _doubt("burn.spark", "a spark of", min(values) if min(values) < 0.0 else max(values),
+                     c.rows["burn.spark"], c, "Total advance is meant, deg before firing TDC.")
     if engine.burn.timing == "ca50" and not all(0.0 <= v <= 30.0 for v in values):
         yield Finding("doubt", "burn.ca50", f"CA50 at {min(values):g} to {max(values):g} deg; 6 to 12 after TDC is "
                       f"usual",
