@@ -74,7 +74,7 @@ def test_rank_draws_about_the_calibrated_values(place, capsys):
             "--workers", "1"]
     plain = document(args, capsys)
     fitted = document([*args, "--calibration", str(folder / "c.toml")], capsys)
-    assert fitted["base"]["torque_Nm"] == pytest.approx(made.after, rel=2e-3)
+    assert fitted["base"]["torque_Nm"] == pytest.approx(made.after, rel=5e-3)  # the middle of four draws
     assert fitted["base"]["torque_Nm"][2] < 0.985 * plain["base"]["torque_Nm"][2]
     for d in (plain, fitted):
         one = d["candidates"][0]

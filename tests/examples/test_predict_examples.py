@@ -38,6 +38,11 @@ def test_teach_runner_length():
 
 
 def test_every_example_is_run_by_a_test():
+    """By a test here; the scripts of the lessons by those of the lessons, one for each."""
+    from pullcast.show.lessons import all_lessons
+
     text = "".join(p.read_text(encoding="utf-8") for p in Path(__file__).parent.glob("test_*.py"))
-    missing = [p.name for p in EXAMPLES.glob("*.py") if p.name not in text]
-    assert not missing
+    lessons = {f"lesson_{one.key}.py" for one in all_lessons()}
+    scripts = {p.name for p in EXAMPLES.glob("*.py")}
+    assert lessons <= scripts
+    assert not [name for name in scripts - lessons if name not in text]
