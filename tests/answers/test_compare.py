@@ -201,7 +201,7 @@ def test_peaks_only():
 def test_parts_of_a_session_card_become_swaps(day):
     session = read_session(SESSIONS / "intake_day.toml")
     assert part_swaps(session, "B") == {"intake": "intakes/v8_single_plenum.toml"}
-    assert part_name(session, "B") == "dual plane"
+    assert part_name(session, "B") == "single plenum"
     assert engine_of(session, "B").intake.name != engine_of(session, "A").intake.name
     told = replace(session, parts={"A": "x, cam.advance = 4 deg, cam = cams/v8_warm.toml", "B": "odd.toml",
                                    "C": "intakes/a.toml, intakes/b.toml"})

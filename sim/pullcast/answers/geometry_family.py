@@ -140,10 +140,10 @@ def geometry_family(card: str | Path, ranges: Sequence[Range], power: float, tor
 
 def _engine(card: str | Path, changes: Mapping[str, str | float]) -> Engine:
     """The changed engine; air that is warmed keeps its water (relative humidity halves every 11 K)."""
-    engine = with_changes(card, changes)
     if "day.temperature" not in changes:
-        return engine
+        return with_changes(card, changes)
     usual = read_engine(card).day
+    engine = with_changes(card, {**changes, "day.humidity": "0 %"})  # as humid as before it could not be read
     humidity = usual.humidity * 0.5 ** ((engine.day.temperature - usual.temperature) / 11.0)
     return replace(engine, day=replace(engine.day, humidity=min(humidity, 1.0)))
 
