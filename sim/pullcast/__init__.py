@@ -30,6 +30,8 @@ _HOMES = {
     "correction_factor": "pullcast.pulls.correction",
     "read_pull": "pullcast.pulls.reading",
     "read_session": "pullcast.pulls.session_card",
+    "lock": "pullcast.answers.lock",
+    "read_lock": "pullcast.answers.lock",
     "judge": "pullcast.answers.judge",
     "pulls_needed": "pullcast.answers.pulls_needed",
     "compare": "pullcast.answers.compare",

@@ -77,3 +77,8 @@ def test_stations_record_the_gas_in_a_pipe():
         predict(single(), speeds=[3000], stations=[("outlet", 5.0)])
     with pytest.raises(InputError, match="stations along a pipe need the wave model"):
         predict(single(), speeds=[3000], stations=[("outlet", 0.3)], fidelity="lumped")
+
+
+def test_a_path_where_an_engine_belongs_says_what_to_do():
+    with pytest.raises(InputError, match=r"predict wants an engine, not 'x.toml': read the card first"):
+        predict("x.toml")

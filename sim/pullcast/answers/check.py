@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pullcast.card.engine import Assumed, Engine
+from pullcast.card.engine import Assumed, Engine, must_be_engine
 from pullcast.results.html import answer_html
 
 CONTRADICTION = "contradiction"
@@ -42,6 +42,7 @@ class Review:
 
 def check(engine: Engine) -> Review:
     """Review an engine (``pullcast.card.read_engine``): derived numbers, assumed values, contradictions."""
+    must_be_engine(engine, "check")
     from pullcast.card.checks import checks
     from pullcast.card.derived import derived
 

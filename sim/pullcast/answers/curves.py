@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from pullcast.answers.speeds import checked_speeds
-from pullcast.card.engine import Engine
+from pullcast.card.engine import Engine, must_be_engine
 from pullcast.errors import InputError, SolveError
 
 
@@ -77,6 +77,7 @@ def predict(engine: Engine, *, speeds: Sequence[float] | None = None, cell: floa
     from pullcast.solve.numerics import Numerics
     from pullcast.solve.sweep import sweep
 
+    must_be_engine(engine, "predict")
     wanted = checked_speeds(engine, speeds)
     stations = checked_stations(engine, stations, fidelity)
     traces = traces or bool(stations)

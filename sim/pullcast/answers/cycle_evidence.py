@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -27,8 +26,8 @@ GAMMA = {"intake": 1.38, "exhaust": 1.32}
 
 @dataclass(frozen=True)
 class Along:
-    """Gas along a pipe: ``x`` (k,) m from the valve, outwards; pressure, velocity (towards the cylinder in an intake,
-    away from it in an exhaust) and temperature (k, 720) over the cylinder's own angle."""
+    """Gas along a tract: ``x`` (k,) m from the valve, outwards; pressure, velocity (towards the cylinder in an
+    intake, away from it in an exhaust) and temperature (k, 720) over the cylinder's own angle."""
 
     pipe: str
     x: np.ndarray
@@ -84,7 +83,7 @@ def evidence(engines: Sequence[Engine], speeds: Sequence[float], *, numerics: Nu
     """
     numerics = numerics or Numerics()
     places = [_places(e) for e in engines]
-    jobs = [Job(e, r, "wave", numerics, traces=True, stations=tuple(runner[1] + primary[1]))
+    jobs = [Job(e, r, "wave", numerics, traces=True, stations=runner.stations + primary.stations)
             for r in speeds for e, (runner, primary) in zip(engines, places, strict=True)]
     results = run(jobs, store=store, workers=workers, on_tick=on_tick).results
     for point in results:
@@ -96,19 +95,47 @@ def evidence(engines: Sequence[Engine], speeds: Sequence[float], *, numerics: Nu
     return [made[i:i + len(engines)] for i in range(0, len(made), len(engines))]
 
 
-def _places(engine: Engine) -> tuple[tuple[Pipe, list], tuple[Pipe, list]]:
-    """The pipes at the valves of the first cylinder, each with its stations from the valve outwards."""
+@dataclass(frozen=True)
+class _Tract:
+    """The pipes from a valve outwards: stations (pipe, m from its start), each m from the valve, and along or against
+    its pipe."""
+
+    pipe: str
+    stations: tuple[tuple[str, float], ...]
+    x: np.ndarray
+    outwards: np.ndarray
+
+
+def _chain(pipes: Sequence[Pipe], node: str) -> list[tuple[Pipe, bool]]:
+    """The pipes from ``node`` outwards as long as just two meet; True: the pipe starts on the near side."""
+    found: list[tuple[Pipe, bool]] = []
+    while True:
+        here = [(p, p.start.node == node) for p in pipes if node in (p.start.node, p.end.node)]
+        here = [(p, starts) for p, starts in here if all(p is not q for q, _ in found)]
+        if len(here) != 1:
+            return found
+        found += here
+        pipe, starts = here[0]
+        node = (pipe.end if starts else pipe.start).node
+
+
+def _places(engine: Engine) -> tuple[_Tract, _Tract]:
+    """The intake runner and the primary of the first cylinder, each with its stations from the valve outwards."""
     k = engine.block.firing_order[0]
     pipes = build(engine).pipes
     found = []
     for side in ("intake", "exhaust"):
-        node = f"{side} valve {k}"
-        pipe = next(p for p in pipes if node in (p.start.node, p.end.node))
-        count = min(MOST_STATIONS, max(3, round(pipe.length / 0.025)))
-        at = (np.arange(count) + 0.5) / count * pipe.length
-        if pipe.end.node == node:
-            at = at[::-1]
-        found.append((pipe, [(pipe.name, float(x)) for x in at]))
+        chain = _chain(pipes, f"{side} valve {k}")
+        total = sum(p.length for p, _ in chain)
+        count = min(MOST_STATIONS, max(3, round(total / 0.025)))
+        stations, x, flags, before = [], [], [], 0.0
+        for pipe, starts in chain:
+            mine = [d for d in (np.arange(count) + 0.5) / count * total if before <= d < before + pipe.length]
+            stations += [(pipe.name, float(d - before if starts else pipe.length - (d - before))) for d in mine]
+            x += mine
+            flags += [starts] * len(mine)
+            before += pipe.length
+        found.append(_Tract(chain[0][0].name, tuple(stations), np.array(x), np.array(flags)))
     return found[0], found[1]
 
 
@@ -117,7 +144,7 @@ def _read(engine: Engine, point: Point, places: tuple) -> Evidence:
     t = {name: v[k] if len(v) == engine.block.cylinders and not name.startswith("station") else v
          for name, v in traces(engine, point).items()}
     row = performance(engine, point)
-    (runner, near), (primary, far) = places
+    runner, primary = places
     opening, closing = _events(engine, point.rpm)
     flow = t["intake_mass_flow"]
     drawn = max(float(np.maximum(flow, 0.0).sum()), 1e-12)
@@ -137,7 +164,7 @@ def _read(engine: Engine, point: Point, places: tuple) -> Evidence:
         reversion=float(back.sum()) / drawn, late_reversion=float(back[late].sum()) / drawn,
         overlap_flow=float(flow[both].sum()) / drawn, closing_pressure=float(t["intake_port_pressure"][last].mean()),
         intake_events=(opening, closing),
-        runner=_along(t, runner, near, 0, "intake"), primary=_along(t, primary, far, len(near), "exhaust"))
+        runner=_along(t, runner, 0, "intake"), primary=_along(t, primary, len(runner.stations), "exhaust"))
 
 
 def _events(engine: Engine, rpm: float) -> tuple[float, float]:
@@ -149,17 +176,8 @@ def _events(engine: Engine, rpm: float) -> tuple[float, float]:
     return opening, closing
 
 
-def _along(t: dict[str, np.ndarray], pipe: Pipe, stations: list, first: int, kind: str) -> Along:
-    rows = slice(first, first + len(stations))
-    x = np.array([at for _, at in stations])
-    outwards = x[-1] > x[0]
-    x = x if outwards else pipe.length - x
-    sign = -1.0 if outwards == (kind == "intake") else 1.0
-    return Along(pipe.name, x, t["station_pressure"][rows], sign * t["station_velocity"][rows],
+def _along(t: dict[str, np.ndarray], tract: _Tract, first: int, kind: str) -> Along:
+    rows = slice(first, first + len(tract.stations))
+    sign = np.where(tract.outwards == (kind == "intake"), -1.0, 1.0)[:, None]
+    return Along(tract.pipe, tract.x, t["station_pressure"][rows], sign * t["station_velocity"][rows],
                  t["station_temperature"][rows], kind)
-
-
-def sound_time(along: Along) -> float:
-    """Time (s) in which sound crosses the pipe once."""
-    a = math.sqrt(GAMMA[along.kind] * 288.0 * float(along.temperature.mean()))
-    return float(along.x[-1] + 0.5 * (along.x[1] - along.x[0])) / a

@@ -86,6 +86,9 @@ def read_ranking(path: str | Path) -> Ranking:
     if not path.is_file():
         msg = f"{path}: no such ranking. Rankings are written by pullcast rank SHORTLIST --out NAME.json."
         raise InputError(msg)
+    if path.suffix.lower() == ".toml":
+        msg = f"{path}: a card, not a ranking. Rank it first: pullcast rank {path} --out ranking.json."
+        raise InputError(msg)
     try:
         if path.stat().st_size > MAX_BYTES:
             msg = f"it has more than {MAX_BYTES} bytes"

@@ -51,7 +51,7 @@ class Settled:
         return (self.torque - self.expected) / self.torque
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Tuning:
     """The loops of an engine over ``speeds`` (rpm). Entries are None where a speed broke down (see ``failures``).
 
@@ -88,6 +88,13 @@ class Tuning:
     def tuned(self) -> Engine:
         """The engine with that spark table; ``burn.timing`` is then "spark"."""
         return with_sparks(self.engine, self.table())
+
+    def __repr__(self) -> str:
+        """A sentence and a row a speed."""
+        rows = [f"{p.rpm:7.0f} rpm  spark {p.best(self.how):4.1f} deg (best torque at {p.mbt:.1f})"
+                for p in self.loops if p is not None]
+        return "\n".join([f"{self.engine.name}: {WAYS[self.how]} ({self.fidelity} model)", *rows,
+                          *(f"{rpm:7.0f} rpm  {why}" for rpm, why in self.failures)])
 
     def _repr_html_(self) -> str:
         rows = [(f"{p.rpm:.0f}", f"{p.best(self.how):.1f}", f"{p.mbt:.1f}", f"{p.flat[0]:.0f} to {p.flat[1]:.0f}",

@@ -11,6 +11,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
+from pullcast.errors import InputError
+
 
 @dataclass(frozen=True)
 class Assumed:
@@ -338,3 +340,10 @@ class Engine:
     assumed: tuple[Assumed, ...] = ()
     text: str = ""
     findings: tuple[Finding, ...] = ()  # contradictions among redundant numbers, found while reading
+
+
+def must_be_engine(value: object, verb: str) -> None:
+    """Raise InputError unless ``value`` is an Engine; says what to do with a path."""
+    if not isinstance(value, Engine):
+        msg = f"{verb} wants an engine, not {value!r:.80}: read the card first, pullcast.read_engine(PATH)"
+        raise InputError(msg)

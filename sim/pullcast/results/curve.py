@@ -132,7 +132,8 @@ class Curve:
     def sentence(self, units: str = "si") -> str:
         """The curve in one or two sentences of the trade, in "si" or "us" units."""
         a = self.dataset.attrs
-        head = f"{self.name} ({a['displacement'] * 1e3:.2f} L, {a['cylinders']} cylinders)"
+        cylinders = f"{a['cylinders']} cylinder{'s' if a['cylinders'] > 1 else ''}"
+        head = f"{self.name} ({a['displacement'] * 1e3:.2f} L, {cylinders})"
         bad = len(self.failures)
         tail = f" {bad} of {self.speeds.size} points did not converge." if bad else ""
         if self.peak_torque is None:
