@@ -191,12 +191,13 @@ def test_throttle_as_told():
 
 
 def test_mystery_as_told():
-    """Torque alone cannot tell throttle from runner; plenum pressure can."""
+    """Torque alone leaves two suspects; air flow and plenum pressure leave one."""
     facts = run("mystery").facts
     assert abs(facts["air_c"]) < 0.5 > abs(facts["air_d"])
     assert facts["first_plenum"] < -2 < -0.1 < facts["plenum_b"]
     assert facts["exhaust_c"] > 30
-    assert "runner" in facts["by_torque"]
+    assert "throttle" in facts["by_torque"]
+    assert " and " in facts["by_torque"]
     assert run("mystery").answer == "b"
     assert set(SUSPECTS) == set(lesson_named("mystery").prediction.choices)
 
