@@ -73,7 +73,8 @@ def checks() -> list[Check]:
         at_least("section alone (10.5 cm2): torque ratio stays above the quoted one by", SOURCE, 0.02,
                  torque[SMALL] - TORQUE, note=_both(power[SMALL], torque[SMALL])),
         absolute(f"hotter air alone (+20 K): ratio at {SPEEDS[0]} rpm and at {SPEEDS[-1]} rpm", SOURCE, hot[0],
-                 hot[-1], 0.015, note=f"over all speeds {100 * (hot.min() - 1):+.1f} to {100 * (hot.max() - 1):+.1f} %"),
+                 hot[-1], 0.015,
+                 note=f"over all speeds {100 * (hot.min() - 1):+.1f} to {100 * (hot.max() - 1):+.1f} %"),
         at_most(f"largest loss of any pure geometry at {SPEEDS[0]} rpm, half the quoted torque loss", SOURCE,
                 50.0 * (1.0 - TORQUE), low[worst], "%", note=f"{worst}; at {SPEEDS[-1]} rpm "
                 f"{100 * (1 - ratio[worst][-1]):.1f} %"),
