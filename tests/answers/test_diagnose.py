@@ -121,3 +121,76 @@ def test_words_tables_and_picture(family, tmp_path):
     assert "What it may be" in got.get()
     json.dumps(diagnosis_document(found), allow_nan=False)
     assert save_figure(diagnose_figure(found), tmp_path / "d.png").stat().st_size > 10_000
+
+
+def page(found):
+    from pullcast.show.diagnose_tables import diagnosis_view
+    from pullcast.show.tables import console
+
+    screen = console(width=110)
+    with screen.capture() as got:
+        screen.print(diagnosis_view(found))
+    return " ".join(got.get().split())
+
+
+def test_a_poor_best_fit_is_told_with_its_misfit_and_no_check_is_offered(family):
+    """A curve no fault makes: neither of two causes below 5 % is worth a check."""
+    from pullcast.show.diagnose_tables import diagnosis_document
+
+    found = weighed(family, np.array([0, -0.1, 0, -0.1, 0, -0.1]))
+    assert found.chances[d.UNEXPLAINED] > 0.9
+    assert found.check is None
+    assert found.poor
+    assert found.named.misfit > 3.0
+    told = page(found)
+    assert f"fits poorly: it misses the measured curve by {found.named.misfit:.1f} standard deviations" in told
+    assert "Do this next: go back to the baseline and repeat its pulls" in told
+    assert " if it is " not in told
+    assert "Next: go back to the baseline and repeat its pulls" in repr(found)
+    document = diagnosis_document(found)
+    assert document["check"] is None
+    assert document["instead"] == found.instead
+    assert next(c["misfit_sd"] for c in document["causes"] if c["cause"] == d.UNEXPLAINED) is None
+
+
+def test_without_a_likely_cause_the_plenum_is_to_be_measured(family):
+    """What the model expects of the part alone is told with it; without a plenum it is left out."""
+    found = weighed(family, np.array([0, -0.1, 0, -0.1, 0, -0.1]))
+
+    def reading(value):
+        return replace(found, causes=tuple(replace(c, readings={"plenum pressure": value}) for c in found.causes))
+
+    told = reading(95.2).instead
+    assert "measure the plenum pressure at full throttle" in told
+    assert "as its card has it the model expects 95.2 kPa at 6500 rpm" in told
+    assert "plenum" not in reading(float("nan")).instead
+
+
+def test_a_good_fit_is_not_called_poor_and_keeps_its_check(family):
+    leak = next(c for c in family.curves if c.key == "leakage")
+    found = weighed(family, leak.effect[6])
+    assert not found.poor
+    assert found.named.misfit < 1.0
+    assert found.check is not None
+    assert found.instead == ""
+    told = page(found)
+    assert "fits poorly" not in told
+    assert "Do this next: " + found.check.sentence in told
+
+
+def test_misfit_is_one_for_one_standard_deviation():
+    assert d.misfit(np.full(4, 0.02), np.eye(4) * 0.02**2) == pytest.approx(1.0)
+    assert d.misfit(np.array([0.06, 0.0, 0.0, 0.0]), np.eye(4) * 0.02**2) == pytest.approx(1.5)
+
+
+def test_the_row_of_the_part_alone_is_always_shown(family):
+    """However unlikely it is; every other row is the part plus a fault, and the page says so."""
+    found = weighed(family, np.full(6, -0.12))
+    assert found.causes.index(next(c for c in found.causes if c.key == d.AS_DESIGNED)) >= 8
+    assert len(found.shown(8)) == 8
+    assert found.shown(8)[-1].key == d.AS_DESIGNED
+    told = page(found)
+    assert d.AS_DESIGNED in told
+    assert "Each row is the part as its card has it, plus the fault named; one row is the part alone." in told
+    assert d.AS_DESIGNED in repr(found)
+    assert d.AS_DESIGNED in found._repr_html_()

@@ -29,12 +29,15 @@ FACTOR, OFFSET = 0.03, 0.02  # sd of a measurement's factor, and of its torque o
 LOOSE = (0.06, 900.0, 0.02)  # sd, reach (rpm) and jaggedness of an effect that nobody thought of
 MODEL = (0.2, 0.003, 700.0)  # model error: share of the effect, own sd, reach (rpm); judgement, no source
 SPEEDS = 7
+RARE = 0.01  # a fit is poor when scatter alone would miss the curve by as much less often
+MOSTLY, FAINT = 0.5, 0.05  # above the one unexplained and both named causes below the other no check is worth doing
 
 
 @dataclass(frozen=True)
 class Cause:
-    """A cause with its ``chance``, best ``severity`` in words, the curve it predicts there (m,) as ln ratio, and what
-    checks would read."""
+    """A cause with its ``chance``, best ``severity`` in words, the curve it predicts there (m,) as ln ratio, what
+    checks would read, and its ``misfit``: root mean square miss of the measured curve in standard deviations of
+    scatter and model together (nan: it predicts no curve)."""
 
     key: str
     name: str
@@ -42,12 +45,13 @@ class Cause:
     severity: str
     curve: np.ndarray
     readings: dict[str, float]
+    misfit: float = float("nan")
 
 
 @dataclass(frozen=True)
 class Diagnosis:
     """Causes, most likely first; ``measured`` (m,) ln ratio with ``sd`` (m,) at ``speed`` (m,) rpm; the one ``check``
-    that splits the top two (None: no check can)."""
+    that splits the top two (None: no check can, or neither is worth one; see ``instead``)."""
 
     engine: str
     part: str
@@ -63,25 +67,67 @@ class Diagnosis:
         """Chance of each cause by its key."""
         return {c.key: c.chance for c in self.causes}
 
+    @property
+    def named(self) -> Cause:
+        """The most likely cause that has a name, be it that nothing is wrong with the part."""
+        return next(c for c in self.causes if c.key != UNEXPLAINED)
+
+    @property
+    def poor(self) -> bool:
+        """Whether even that one misses the measured curve by more than scatter would once in a hundred times."""
+        from scipy.special import chdtri
+
+        m = len(self.speed)
+        return self.named.misfit > float(np.sqrt(chdtri(m, RARE) / m))
+
+    @property
+    def instead(self) -> str:
+        """What to do where no check is worth doing because no named cause is likely; else empty."""
+        if self.check is not None or self.chances[UNEXPLAINED] <= MOSTLY:
+            return ""
+        told = "go back to the baseline and repeat its pulls"
+        alone = next(c for c in self.causes if c.key == AS_DESIGNED)
+        plenum = alone.readings.get("plenum pressure", float("nan"))
+        if np.isfinite(plenum):
+            told += (f"; with the part on, measure the plenum pressure at full throttle (as its card has it "
+                     f"the model expects {plenum:.1f} kPa at {self.speed[-1]:.0f} rpm)")
+        return told + "."
+
+    @property
+    def next_step(self) -> str:
+        """What to do next, in one sentence; empty when there is nothing."""
+        return self.check.sentence if self.check else self.instead
+
+    def shown(self, n: int) -> list[Cause]:
+        """The ``n`` most likely causes; the part alone, as its card has it, is always one of them."""
+        rows = list(self.causes[:n])
+        if all(c.key != AS_DESIGNED for c in rows):
+            rows[-1:] = [c for c in self.causes if c.key == AS_DESIGNED]
+        return rows
+
     def __repr__(self) -> str:
         """The five most likely causes and the next check."""
         rows = [f"{100 * c.chance:5.1f} %  {c.name}" + (f", {c.severity}" if c.severity else "")
-                for c in self.causes[:5]]
-        tail = [f"Next: {self.check.sentence}"] if self.check else []
+                for c in self.shown(5)]
+        tail = [f"Next: {self.next_step}"] if self.next_step else []
         return "\n".join([f"{self.part} on {self.engine}:", *rows, *tail])
 
     def _repr_html_(self) -> str:
-        shares = ["<1" if c.chance < 0.01 else ">99" if c.chance > 0.99 else f"{100 * c.chance:.0f}"
-                  for c in self.causes]
-        rows = [(share, c.name, c.severity) for share, c in zip(shares, self.causes[:8], strict=False)]
+        rows = [("<1" if c.chance < 0.01 else ">99" if c.chance > 0.99 else f"{100 * c.chance:.0f}", c.name,
+                 c.severity) for c in self.shown(8)]
         told = [f"{self.part} on {self.engine}: what it may be ({self.fidelity} model)"]
         return answer_html(told, ("chance, %", "cause", "how much"), rows,
-                           [f"Next: {self.check.sentence}"] if self.check else [])
+                           [f"Next: {self.next_step}"] if self.next_step else [])
 
 
 def smooth(rpm: np.ndarray, sd: float, reach: float) -> np.ndarray:
     """Covariance (m, m) of a smooth random curve."""
     return sd**2 * np.exp(-0.5 * ((rpm[:, None] - rpm[None, :]) / reach) ** 2)
+
+
+def misfit(miss: np.ndarray, covariance: np.ndarray) -> float:
+    """Root mean square of ``miss`` (m,) in standard deviations of ``covariance`` (m, m): about 1 for a good fit."""
+    return _rms(np.linalg.solve(np.linalg.cholesky(covariance), miss))
 
 
 def log_normal(y: np.ndarray, covariance: np.ndarray) -> float:
@@ -107,29 +153,33 @@ def weigh(measured: np.ndarray, own: np.ndarray, level: float, family: Family,
     noise += smooth(rpm, MODEL[0] * _rms(designed), MODEL[2])
     loose = noise + smooth(rpm, *LOOSE[:2]) + LOOSE[2] ** 2 * np.eye(m)
     offset = OFFSET * family.torque.mean() / family.torque
+    projected = _projected(measured - designed, noise, offset)
     found = [
-        (AS_DESIGNED, AS_DESIGNED, "", PRIORS[AS_DESIGNED], log_normal(measured - designed, noise), designed, {}),
+        (AS_DESIGNED, AS_DESIGNED, "", PRIORS[AS_DESIGNED], log_normal(measured - designed, noise), designed, {},
+         misfit(measured - designed, noise)),
         (MEASUREMENT, "measurement: a factor (correction, cell zero, lucky baseline) or an offset (inertia)", "",
          PRIORS[MEASUREMENT], log_normal(measured - designed, noise + FACTOR**2 + np.outer(offset, offset)),
-         _projected(measured - designed, noise, offset) + designed, {}),
+         projected + designed, {}, misfit(measured - designed - projected, noise)),
         (UNEXPLAINED, "not explained by anything on the list", "", PRIORS[UNEXPLAINED],
-         _either(log_normal(measured - designed, loose), log_normal(measured, loose)), measured, {}),
+         _either(log_normal(measured - designed, loose), log_normal(measured, loose)), measured, {}, float("nan")),
     ]
     for c in family.curves:
-        scores = np.array([log_normal(measured - designed - e, noise + smooth(rpm, MODEL[0] * _rms(e), MODEL[2]))
-                           for e in c.effect])
+        spreads = [noise + smooth(rpm, MODEL[0] * _rms(e), MODEL[2]) for e in c.effect]
+        scores = np.array([log_normal(measured - designed - e, v) for e, v in zip(c.effect, spreads, strict=True)])
         best = int(np.argmax(scores))
         evidence = float(np.logaddexp.reduce(scores) - np.log(len(scores)))
         found.append((c.key, c.name, c.what.format(c.severity[best]), c.prior, evidence, designed + c.effect[best],
-                      c.readings[best]))
-    score = np.array([np.log(prior) + evidence for _, _, _, prior, evidence, _, _ in found])
+                      c.readings[best], misfit(measured - designed - c.effect[best], spreads[best])))
+    score = np.array([np.log(prior) + evidence for _, _, _, prior, evidence, *_ in found])
     chance = np.exp(score - np.logaddexp.reduce(score))
-    causes = sorted((Cause(key, name, float(p), how, curve, family.readings | readings) for
-                     (key, name, how, _, _, curve, readings), p in zip(found, chance, strict=True)),
+    causes = sorted((Cause(key, name, float(p), how, curve, family.readings | readings, off)
+                     for (key, name, how, _, _, curve, readings, off), p in zip(found, chance, strict=True)),
                     key=lambda c: -c.chance)
     sd = np.sqrt(own**2 + level**2)
     named = [c for c in causes if c.key != UNEXPLAINED]  # what nobody thought of predicts no reading
-    return Diagnosis(family.engine, part, rpm, measured, sd, tuple(causes), next_check(named), fidelity)
+    lost = 1.0 - sum(c.chance for c in named) > MOSTLY and all(c.chance < FAINT for c in named[:2])
+    check = None if lost else next_check(named)
+    return Diagnosis(family.engine, part, rpm, measured, sd, tuple(causes), check, fidelity)
 
 
 def _either(a: float, b: float) -> float:

@@ -57,8 +57,8 @@ def difference_panel(ax: Axes, d: Diagnosis) -> None:
 
 
 def chance_panel(ax: Axes, d: Diagnosis) -> None:
-    """A bar a cause, likeliest on top, with its chance."""
-    shown = d.causes[:SHOWN][::-1]
+    """A bar a cause, likeliest on top, with its chance; the part alone is always one."""
+    shown = d.shown(SHOWN)[::-1]
     ax.barh(range(len(shown)), [100 * c.chance for c in shown], color=look.SKY, height=0.6)
     ax.set_yticks(range(len(shown)), [textwrap.shorten(c.name, 48) for c in shown], fontsize=8)
     for i, c in enumerate(shown):

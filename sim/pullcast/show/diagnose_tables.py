@@ -10,7 +10,7 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from pullcast.answers.diagnose import MEASUREMENT, UNEXPLAINED, Diagnosis
+from pullcast.answers.diagnose import MEASUREMENT, UNEXPLAINED, Cause, Diagnosis
 from pullcast.show import CAUTION
 
 SHOWN = 8
@@ -26,13 +26,17 @@ def diagnosis_view(d: Diagnosis) -> Group:
 def sentences(d: Diagnosis) -> list[str]:
     """The answer in plain words."""
     first = d.causes[0]
+    step = "do the check" if d.check is not None else "measure again"
     loss = 100.0 * float(np.mean(np.expm1(d.measured)))
-    told = [f"{d.part} on {d.engine}: {loss:+.1f} % torque on average; most likely {first.name}"
-            + (f" ({first.severity})" if first.severity else "") + f", {_percent(first.chance)}."]
+    told = [f"{d.part} on {d.engine}: {loss:+.1f} % torque on average; most likely {_called(first)}, "
+            f"{_percent(first.chance)}."]
     if first.chance < 0.5:
-        told.append("No cause is likelier than all others together: do the check before anything is changed.")
-    if d.check is not None:
-        told.append(f"Do this next: {d.check.sentence}")
+        told.append(f"No cause is likelier than all others together: {step} before anything is changed.")
+    if d.poor:
+        told.append(f"Even the likeliest cause with a name, {_called(d.named)}, fits poorly: it misses the measured "
+                    f"curve by {d.named.misfit:.1f} standard deviations (a good fit by about 1).")
+    if d.next_step:
+        told.append(f"Do this next: {d.next_step}")
     chances = d.chances
     told.append(f"The measurement itself may be the cause with {_percent(chances[MEASUREMENT])}; nothing on the list "
                 f"explains the curve with {_percent(chances[UNEXPLAINED])}.")
@@ -40,17 +44,22 @@ def sentences(d: Diagnosis) -> list[str]:
 
 
 def cause_table(d: Diagnosis) -> Table:
-    """Causes by their chance, with the loss each predicts at the first, middle and last speed."""
+    """Causes by their chance, with how far each misses the measured curve and the loss it predicts at three speeds.
+
+    The part alone, as its card has it, is always among them.
+    """
     table = Table(title="What it may be", title_justify="left", title_style="bold", box=box.SIMPLE_HEAD,
                   pad_edge=False, header_style="", collapse_padding=True)
     places = (0, len(d.speed) // 2, len(d.speed) - 1)
     table.add_column("chance", justify="right")
     table.add_column("cause", overflow="fold")
+    table.add_column("misfit, sd", justify="right", no_wrap=True)
     for k in places:
         table.add_column(f"{d.speed[k]:.0f} rpm", justify="right", no_wrap=True)
-    for c in d.causes[:SHOWN]:
+    for c in d.shown(SHOWN):
         name = c.name + (f", {c.severity}" if c.severity else "")
-        table.add_row(_percent(c.chance), Text(name), *[f"{100 * np.expm1(c.curve[k]):+.1f} %" for k in places])
+        off = f"{c.misfit:.1f}" if math.isfinite(c.misfit) else "–"
+        table.add_row(_percent(c.chance), Text(name), off, *[f"{100 * np.expm1(c.curve[k]):+.1f} %" for k in places])
     return table
 
 
@@ -68,9 +77,15 @@ def curve_table(d: Diagnosis) -> Table:
 
 def how(d: Diagnosis) -> str:
     """What the chances rest on."""
-    return (f"Each cause simulated on this engine by the {d.fidelity} model at several severities, held against the "
+    return (f"Each row is the part as its card has it, plus the fault named; one row is the part alone. Misfit is "
+            "the root mean square miss in standard deviations of scatter and model. "
+            f"Each cause simulated on this engine by the {d.fidelity} model at several severities, held against the "
             "shape of the measured difference with the scatter of pulls and refits. Chances are those among the "
             "causes listed, from rough prior odds (common practice, no source).")
+
+
+def _called(c: Cause) -> str:
+    return c.name + (f" ({c.severity})" if c.severity else "")
 
 
 def _percent(chance: float) -> str:
@@ -86,9 +101,9 @@ def diagnosis_document(d: Diagnosis) -> dict:
         "engine": d.engine, "part": d.part, "fidelity": d.fidelity, "speed_rpm": [float(v) for v in d.speed],
         "measured_pct": share(d.measured), "sd_pct": [100.0 * float(v) for v in d.sd],
         "causes": [{"cause": c.key, "name": c.name, "chance": c.chance, "severity": c.severity,
-                    "predicted_pct": share(c.curve),
+                    "misfit_sd": c.misfit if math.isfinite(c.misfit) else None, "predicted_pct": share(c.curve),
                     "readings": {k: v for k, v in c.readings.items() if math.isfinite(v)}} for c in d.causes],
         "check": None if d.check is None else {
             "reading": d.check.reading, "do": d.check.do, "causes": list(d.check.causes),
             "reads": list(d.check.reads), "standard_deviations_apart": d.check.apart},
-        "findings": sentences(d)}
+        "instead": d.instead or None, "findings": sentences(d)}

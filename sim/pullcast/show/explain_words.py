@@ -194,7 +194,7 @@ def _worst(x: Explanation) -> int:
 
 
 def _rpm(rpm: float) -> str:
-    return f"{rpm:,.0f}"
+    return f"{rpm:.0f}"
 
 
 def _torque(value: float, units: str, signed: bool = False) -> str:
