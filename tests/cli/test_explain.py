@@ -42,7 +42,7 @@ def test_json_alone_on_stdout(capsys):
     (["--swap", "cam.advance=2 deg", "--swap", "cam.advance=4 deg"], "cam.advance is swapped twice"),
     (["--swap", "intake=nowhere.toml"], "nowhere.toml"),
     (["--swap", "cam.advance=2 deg", "--band", "slow"], "--band 'slow': give two speeds in rpm, as 3000:6000"),
-    (["--swap", "cam.advance=2 deg", "--out", "x.docx"], "ending in .png, .svg, .pdf or .json, not .docx"),
+    (["--swap", "cam.advance=2 deg", "--out", "x.docx"], "ending in .png, .svg, .pdf, .json, not .docx"),
     (["--swap", "cam.advance=2 deg", "--out", "no/such/x.png"], "there is no folder"),
 ])
 def test_bad_input_is_told_plainly(capsys, args, text):

@@ -50,7 +50,7 @@ def test_bad_input_is_told_plainly(capsys, tmp_path):
     assert main(["judge", str(tmp_path / "none.toml")]) == 2
     assert "no such file" in capsys.readouterr().err
     assert main(["judge", str(SESSIONS / "intake_day.toml"), "--out", "x.docx"]) == 2
-    assert "ending in .png, .svg, .pdf or .json, not .docx" in capsys.readouterr().err
+    assert "ending in .png, .svg, .pdf, .json, not .docx" in capsys.readouterr().err
 
 
 class Terminal(io.StringIO):

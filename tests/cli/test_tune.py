@@ -43,7 +43,7 @@ def test_no_mixture(capsys):
 
 
 @pytest.mark.parametrize(("args", "text"), [
-    (("--out", "a.txt"), "give a folder, or a file ending in .png, .svg, .pdf or .json, not .txt"),
+    (("--out", "a.txt"), "give a folder, or a file ending in .png, .svg, .pdf, .json, not .txt"),
     (("--out", "nowhere/a.png"), "there is no folder"),
     (("--speeds", "fast"), "is not a number"),
     (("--tune", "fixed"), "is not one of"),

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from pullcast.errors import InputError
 
@@ -343,7 +344,7 @@ class Engine:
 
 
 def must_be_engine(value: object, verb: str) -> None:
-    """Raise InputError unless ``value`` is an Engine; says what to do with a path."""
-    if not isinstance(value, Engine):
-        msg = f"{verb} wants an engine, not {value!r:.80}: read the card first, pullcast.read_engine(PATH)"
+    """Raise InputError for a path given where an Engine is meant; says what to do with it."""
+    if isinstance(value, str | Path):
+        msg = f"{verb} wants an engine, not {str(value)!r:.80}: read the card first, pullcast.read_engine(PATH)"
         raise InputError(msg)

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from pullcast.cli import compare as compare_verb
-from pullcast.cli import judge_columns
+from pullcast.cli import judge_columns, out_files
 from pullcast.cli.options import Json, Units, parse_cell, parse_speeds
 from pullcast.cli.progress import points
 from pullcast.errors import InputError
@@ -72,8 +72,8 @@ def calibrate(
         from pullcast.answers.calibration_card import save_calibration
 
         save_calibration(made, file)
-    compare_verb.write([f for f in files if f not in cards], document,
-                       lambda: calibration_plots.calibration_figure(made, units))
+    out_files.write_document([f for f in files if f not in cards], document,
+                             lambda: calibration_plots.calibration_figure(made, units))
     compare_verb.show(calibration_tables.calibration_view(made), document, files, json)
 
 

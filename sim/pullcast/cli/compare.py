@@ -8,8 +8,7 @@ from typing import Annotated
 
 import typer
 
-from pullcast.cli import judge as judge_verb
-from pullcast.cli import judge_columns
+from pullcast.cli import judge_columns, out_files
 from pullcast.cli.options import Json, Units, print_json
 from pullcast.cli.progress import points
 from pullcast.errors import InputError
@@ -56,7 +55,7 @@ def compare(
             raise InputError(msg)
         _record(ledger, json, out or [])
         return
-    files = judge_verb.targets(out or [], session)
+    files = out_files.targets(out or [], session.stem)
     named = pairs(forecast or [])
     if sys.stdin.isatty() and sys.stderr.isatty() and not json:
         judge_columns.settle(session)
@@ -83,7 +82,7 @@ def _finish(compared, ledger: Path | None, files: list[Path], units: str, json: 
     score = None if ledger is None else score_ledger(read_ledger(ledger))
     if score is not None:
         document["ledger"] = compare_tables.ledger_document(score)
-    write(files, document, lambda: compare_plots.compare_figure(compared, units))
+    out_files.write_document(files, document, lambda: compare_plots.compare_figure(compared, units))
     show(compare_tables.comparison_view(compared, units), document, files, json)
     if score is not None and not json:
         show(compare_tables.ledger_view(score), document, [], json)
@@ -143,32 +142,15 @@ def _record(ledger: Path, json: bool, out: list[Path]) -> None:
     from pullcast.answers.ledger_score import score_ledger
     from pullcast.show import compare_plots, compare_tables
 
-    files = judge_verb.targets(out, ledger)
+    files = out_files.targets(out, ledger.stem)
     entries = read_ledger(ledger)
     if not entries:
         msg = f"{ledger}: there is no such ledger yet; compare SESSION --ledger {ledger} begins one"
         raise InputError(msg)
     score = score_ledger(entries)
     document = compare_tables.ledger_document(score)
-    write(files, document, lambda: compare_plots.ledger_figure(entries))
+    out_files.write_document(files, document, lambda: compare_plots.ledger_figure(entries))
     show(compare_tables.ledger_view(score), document, files, json)
-
-
-def write(files: list[Path], document: dict, figure) -> None:
-    """Write the picture that ``figure()`` makes and the document, each whole or not at all."""
-    import json as text
-
-    for file in files:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        if file.suffix.lower() == ".json":
-            from pullcast.results.files import write_whole
-
-            whole = text.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-            write_whole(file, lambda p, whole=whole: p.write_text(whole, encoding="utf-8"))
-        else:
-            from pullcast.show.look import save_figure
-
-            save_figure(figure(), file)
 
 
 def show(view, document: dict, files: list[Path], json: bool) -> None:

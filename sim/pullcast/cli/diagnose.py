@@ -7,8 +7,8 @@ from typing import Annotated, Literal
 
 import typer
 
+from pullcast.cli import out_files
 from pullcast.cli.explain import ticks
-from pullcast.cli.judge import targets
 from pullcast.cli.options import Json, parse_cell, print_json
 
 
@@ -36,7 +36,7 @@ def diagnose(
       pullcast diagnose configs/sessions/intake_day.toml --fidelity lumped
     """
     length = parse_cell(cell)
-    files = targets(out or [], session)
+    files = out_files.targets(out or [], session.stem)
 
     from pullcast.answers.diagnose import diagnose as diagnosed
     from pullcast.show import diagnose_tables
@@ -47,7 +47,10 @@ def diagnose(
         found = diagnosed(session, part, fidelity=fidelity, numerics=Numerics(cell=length), store=store,
                           workers=workers, on_tick=on_tick)
     document = diagnose_tables.diagnosis_document(found)
-    write(files, found, document)
+    if files:
+        from pullcast.show.diagnose_plots import diagnose_figure
+
+        out_files.write_document(files, document, lambda: diagnose_figure(found))
     if json:
         print_json(document | {"files": [str(f) for f in files]})
         return
@@ -57,20 +60,3 @@ def diagnose(
     screen.print(diagnose_tables.diagnosis_view(found))
     for file in files:
         screen.print(f"Written: {file}", soft_wrap=True, markup=False)
-
-
-def write(files: list[Path], found, document: dict) -> None:
-    """Write picture and document, each whole or not at all."""
-    import json as text
-
-    from pullcast.results.files import write_whole
-    from pullcast.show.diagnose_plots import diagnose_figure
-    from pullcast.show.look import save_figure
-
-    for file in files:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        if file.suffix.lower() == ".json":
-            whole = text.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-            write_whole(file, lambda p, whole=whole: p.write_text(whole, encoding="utf-8"))
-        else:
-            save_figure(diagnose_figure(found), file)

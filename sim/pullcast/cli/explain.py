@@ -9,10 +9,10 @@ from typing import Annotated, Literal
 
 import typer
 
+from pullcast.cli import out_files
 from pullcast.cli.options import Card, Json, Units, parse_cell, parse_speeds, print_json
 from pullcast.errors import InputError
 
-PICTURES = (".png", ".svg", ".pdf")
 CYCLE = "_cycle"  # picture of the cycle at the speed where the difference is largest
 
 
@@ -53,7 +53,7 @@ def explain(
     limits = None if band is None else parse_band(band)
     at = None if show_at is None else parse_speeds(show_at)
     length = parse_cell(cell)
-    files = targets(out or [], card)
+    files = out_files.targets(out or [], f"{card.stem}_explained", (".png", f"{CYCLE}.png", ".json"))
 
     from pullcast.answers.explain import explain as explained
     from pullcast.show import explain_tables
@@ -107,31 +107,8 @@ def parse_band(text: str) -> tuple[float, float]:
     return low, high
 
 
-def targets(outs: list[Path], card: Path) -> list[Path]:
-    """The files that the ``--out`` texts ask for; refused before the work when they cannot be."""
-    files: list[Path] = []
-    for out in outs:
-        suffix = out.suffix.lower()
-        if out.is_dir() or not suffix:
-            if out.exists() and not out.is_dir():
-                msg = f"--out {out}: is a file without a known ending; give a folder or another name"
-                raise InputError(msg)
-            files += [out / f"{card.stem}_explained{s}" for s in (".png", f"{CYCLE}.png", ".json")]
-        elif suffix in (*PICTURES, ".json"):
-            if not out.absolute().parent.is_dir():
-                msg = f"--out {out}: there is no folder {out.absolute().parent}; make it first or choose another"
-                raise InputError(msg)
-            files.append(out)
-        else:
-            msg = f"--out {out}: give a folder, or a file ending in {', '.join(PICTURES)} or .json, not {suffix}"
-            raise InputError(msg)
-    return list(dict.fromkeys(files))
-
-
 def write(files: list[Path], found, document: dict, units: str) -> list[Path]:
     """Write pages, pictures of the cycle (one a speed shown) and document; which files there are now."""
-    import json as text
-
     from pullcast.results.files import write_whole
     from pullcast.show.explain_plots import explain_figure
     from pullcast.show.look import save_figure
@@ -141,7 +118,7 @@ def write(files: list[Path], found, document: dict, units: str) -> list[Path]:
     for file in files:
         file.parent.mkdir(parents=True, exist_ok=True)
         if file.suffix.lower() == ".json":
-            whole = text.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+            whole = out_files.as_json(document)
             written.append(write_whole(file, lambda p, whole=whole: p.write_text(whole, encoding="utf-8")))
         elif file.stem.endswith(f"_explained{CYCLE}"):
             for a, b in found.evidence:

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from pullcast.cli import rank_out, report_sources
+from pullcast.cli import out_files, report_sources
 from pullcast.cli.options import Json, Units, print_json
 from pullcast.errors import InputError
 
@@ -48,7 +48,7 @@ def plan(
       pullcast plan shelf.json --parts 1 --noise "0.5 %" --out day.pdf
     """
     stem = ranking.name.removesuffix(".json") + "_day"
-    files = rank_out.targets(out or [], stem, (".md", ".html"), ENDINGS)
+    files = out_files.targets(out or [], stem, (".md", ".html"), ENDINGS)
     if any(f.suffix.lower() == ".pdf" for f in files):
         report_sources.pdf_possible()
 
@@ -62,8 +62,8 @@ def plan(
     day = planned(read_ranking(ranking), parts=parts, names=name, returns=False if once else None, **how)
     document = plan_text.plan_document(day)
     papers = [f for f in files if f.suffix.lower() in PAPERED]
-    rank_out.write([f for f in files if f not in papers], {".md": lambda: plan_text.plan_markdown(day, units),
-                                                           ".json": lambda: rank_out.as_json(document)})
+    out_files.write([f for f in files if f not in papers], {".md": lambda: plan_text.plan_markdown(day, units),
+                                                           ".json": lambda: out_files.as_json(document)})
     if papers:
         from pullcast.show.report.of_plan import day_sheet
 

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from pullcast.cli import rank_out
+from pullcast.cli import out_files
 from pullcast.cli.options import Json, Units, print_json
 from pullcast.cli.progress import stages
 
@@ -56,7 +56,7 @@ def rank(
       pullcast rank configs/shortlists/hillclimb_shelf.toml --out shelf.json
       pullcast rank configs/shortlists/four_runner_grid.toml --screen 5
     """
-    files = rank_out.targets(out or [], shortlist.stem, (".json", ".png"), (".json", *rank_out.PICTURES))
+    files = out_files.targets(out or [], shortlist.stem, (".json", ".png"), (".json", *out_files.PICTURES))
 
     from pullcast.card.shortlist import read_shortlist
 
@@ -117,7 +117,7 @@ def _show(found, files: list[Path], units: str, json: bool) -> None:
         figure = rank_plots.ranking_figure
     else:
         document, view, figure = rank_tables.search_document(found), rank_tables.search_view, rank_plots.search_figure
-    rank_out.write(files, {".json": lambda: rank_out.as_json(document)}, lambda: figure(found))
+    out_files.write(files, {".json": lambda: out_files.as_json(document)}, lambda: figure(found))
     if json:
         print_json(document | {"files": [str(f) for f in files]})
         return

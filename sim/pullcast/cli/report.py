@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from pullcast.cli import rank_out, report_sources
+from pullcast.cli import out_files, report_sources
 from pullcast.cli.options import Json, Units, print_json
 
 ENDINGS = (".html", ".pdf")
@@ -52,7 +52,7 @@ def report(
     Example:
       pullcast report shelf.json configs/sessions/intake_day.toml --out day.pdf --out day.html
     """
-    files = rank_out.targets(out, what[0].stem.removesuffix(".lock") + "_report", ENDINGS, ENDINGS)
+    files = out_files.targets(out, what[0].stem.removesuffix(".lock") + "_report", ENDINGS, ENDINGS)
     if any(f.suffix.lower() == ".pdf" for f in files):
         report_sources.pdf_possible()
 

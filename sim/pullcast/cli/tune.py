@@ -7,11 +7,10 @@ from typing import Annotated, Literal
 
 import typer
 
+from pullcast.cli import out_files
 from pullcast.cli.options import Card, Json, Units, parse_cell, parse_speeds, print_json
 from pullcast.cli.progress import points
-from pullcast.errors import InputError
 
-PICTURES = (".png", ".svg", ".pdf")
 BURN = "_burn.png"  # the closed cycle at the speed of the highest torque
 NOT_CONVERGED = 3
 
@@ -48,7 +47,7 @@ def tune(
     """
     rpm = None if speeds is None else parse_speeds(speeds)
     length = parse_cell(cell)
-    files = targets(out or [], card)
+    files = out_files.targets(out or [], f"{card.stem}_tune", (".json", ".png", BURN))
 
     from pullcast.answers.tune import tune as tune_engine
     from pullcast.card import read_engine
@@ -75,37 +74,14 @@ def tune(
         raise typer.Exit(NOT_CONVERGED)
 
 
-def targets(outs: list[Path], card: Path) -> list[Path]:
-    """The files that the ``--out`` texts ask for; refused before the work when they cannot be."""
-    files: list[Path] = []
-    for out in outs:
-        suffix = out.suffix.lower()
-        if out.is_dir() or not suffix:
-            if out.exists() and not out.is_dir():
-                msg = f"--out {out}: is a file without a known ending; give a folder or another name"
-                raise InputError(msg)
-            files += [out / f"{card.stem}_tune{s}" for s in (".json", ".png", BURN)]
-        elif suffix in (*PICTURES, ".json"):
-            if not out.absolute().parent.is_dir():
-                msg = f"--out {out}: there is no folder {out.absolute().parent}; make it first or choose another"
-                raise InputError(msg)
-            files.append(out)
-        else:
-            msg = f"--out {out}: give a folder, or a file ending in {', '.join(PICTURES)} or .json, not {suffix}"
-            raise InputError(msg)
-    return list(dict.fromkeys(files))
-
-
 def write(files: list[Path], tuning, document: dict) -> None:
     """Write pictures and document, each whole or not at all."""
-    import json as text
-
     for file in files:
         file.parent.mkdir(parents=True, exist_ok=True)
         if file.suffix.lower() == ".json":
             from pullcast.results.files import write_whole
 
-            whole = text.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+            whole = out_files.as_json(document)
             write_whole(file, lambda p, whole=whole: p.write_text(whole, encoding="utf-8"))
             continue
         from pullcast.show.look import save_figure

@@ -1,4 +1,4 @@
-"""Where ``rank`` and ``plan`` write: files by their ending, refused before the work when they cannot be."""
+"""Where verbs write: files by their ending, refused before the work when they cannot be, written whole after it."""
 
 from __future__ import annotations
 
@@ -9,9 +9,11 @@ from pathlib import Path
 from pullcast.errors import InputError
 
 PICTURES = (".png", ".svg", ".pdf")
+USUAL = (*PICTURES, ".json")
 
 
-def targets(outs: list[Path], stem: str, in_folder: tuple[str, ...], allowed: tuple[str, ...]) -> list[Path]:
+def targets(outs: list[Path], stem: str, in_folder: tuple[str, ...] = (".png", ".json"),
+            allowed: tuple[str, ...] = USUAL) -> list[Path]:
     """The files that the ``--out`` texts ask for: a folder gets ``stem`` with each ending of ``in_folder``."""
     files: list[Path] = []
     for out in outs:
@@ -46,6 +48,11 @@ def write(files: list[Path], texts: Mapping[str, Callable[[], str]], figure: Cal
             from pullcast.show.look import save_figure
 
             save_figure(figure(), file)
+
+
+def write_document(files: list[Path], document: dict, figure: Callable) -> None:
+    """Write the picture that ``figure()`` makes and the document, each whole or not at all."""
+    write(files, {".json": lambda: as_json(document)}, figure)
 
 
 def as_json(document: dict) -> str:
