@@ -194,3 +194,12 @@ def test_the_row_of_the_part_alone_is_always_shown(family):
     assert "Each row is the part as its card has it, plus the fault named; one row is the part alone." in told
     assert d.AS_DESIGNED in repr(found)
     assert d.AS_DESIGNED in found._repr_html_()
+
+
+def test_the_lumped_model_is_less_sure_than_waves_and_says_why(family):
+    """Its error is larger: it sees no tuning."""
+    curve = next(c.effect for c in family.curves if c.key == "throttle")[9]
+    waves, lumped = (d.weigh(curve, OWN, LEVEL, family, fidelity=f) for f in ("wave", "lumped"))
+    assert lumped.causes[0].chance < waves.causes[0].chance
+    assert "The lumped model sees no tuning: diagnose by waves" in page(lumped)
+    assert "sees no tuning" not in page(waves)

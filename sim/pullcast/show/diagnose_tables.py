@@ -81,7 +81,9 @@ def how(d: Diagnosis) -> str:
             "the root mean square miss in standard deviations of scatter and model. "
             f"Each cause simulated on this engine by the {d.fidelity} model at several severities, held against the "
             "shape of the measured difference with the scatter of pulls and refits. Chances are those among the "
-            "causes listed, from rough prior odds (common practice, no source).")
+            "causes listed, from rough prior odds (common practice, no source)."
+            + (" The lumped model sees no tuning: diagnose by waves before anything is changed."
+               if d.fidelity == "lumped" else ""))
 
 
 def _called(c: Cause) -> str:
