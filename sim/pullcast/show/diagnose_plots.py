@@ -35,8 +35,8 @@ def diagnose_figure(d: Diagnosis) -> Figure:
         figure.text(0.012, 1 - 0.1 / height, title, fontsize=13, fontweight="bold", va="top")
         foot = (0.35 + 0.17 * len(lines)) / height
         figure.text(0.012, foot - 0.05 / height, "\n".join(lines), fontsize=8.2, va="top", linespacing=1.35)
-        figure.text(0.012, 0.004, f"{d.fidelity} model · a planning estimate", fontsize=7, color=look.GREY,
-                    va="bottom")
+        figure.text(0.012, 0.004, f"{d.fidelity} model · each cause: the part as its card has it, plus the fault · "
+                    "a planning estimate", fontsize=7, color=look.GREY, va="bottom")
         figure.get_layout_engine().set(rect=(0, foot, 1, 1 - foot - 0.4 / height))
     return figure
 
