@@ -164,7 +164,8 @@ export function render({ model }) {
     const area = $("card-text");
     if (typing !== area) area.value = c.text;
     $("card-faults").replaceChildren(...c.faults.map((f) => el("li", {}, f)));
-    $("card-told").textContent = c.told;
+    if (c.told !== drawCard.told || c.text !== drawCard.text) $("card-told").textContent = c.told;  // else what the page itself said stands
+    drawCard.told = c.told; drawCard.text = c.text;
     $("card-use").disabled = c.faults.length > 0 || !c.edited;
   }
 
