@@ -101,7 +101,8 @@ class End:
     ``area`` None: a plain opening with loss coefficients (on the face's dynamic head) for flow into and out of
     the pipe; a number: an orifice or throttle plate of that effective area (m2).
     ``angle_deg`` is the direction, in the plane of a junction, in which the pipe leaves it.
-    ``end_length`` is the end correction to be added to the pipe (m).
+    ``end_length`` is the end correction to be added to the pipe (m). ``shaped``: the mouth has a shape of its own (a
+    bellmouth, a radius) and ``loss_in`` is all that flow from a junction into it costs.
     """
 
     node: str
@@ -110,6 +111,7 @@ class End:
     area: float | None = None
     angle_deg: float = 0.0
     end_length: float = 0.0
+    shaped: bool = False
 
 
 @dataclass(frozen=True)

@@ -240,6 +240,7 @@ def _end(node: str, c: PipeCard, which: str, loss: float, area: float) -> End:
     usual = 0.0 if which == "from" else 180.0
     return End(node, loss_in=loss, area=None if orifice is None else float(orifice),
                angle_deg=usual if angle is None else float(angle),
+               shaped=getattr(c, f"entry_{which}") is not None or getattr(c, f"loss_{which}") is not None,
                end_length=open_end(area, flanged=c.flanged) if node == "ambient" and orifice is None else 0.0)
 
 

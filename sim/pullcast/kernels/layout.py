@@ -109,6 +109,12 @@ class Ends(NamedTuple):
     ny: np.ndarray
     p_face: np.ndarray  # Pa, last face pressure: start of the next root search (state)
     w_drawn: np.ndarray  # m/s, at which the pipe draws from a junction; lags by its residence time (state)
+    beside: np.ndarray  # int, the next end at the same junction, round and round; itself where there is none
+    merge: np.ndarray  # -, share of the mixing loss of a pipe that draws faster than the jets carry towards it
+    ahead: np.ndarray  # -, how far some other pipe of the junction looks straight into this one
+    spare: np.ndarray  # m/s, what the other pipes draw from the junction, through this mouth, times ``ahead`` (state)
+    push: np.ndarray  # N, of the jet that this pipe sends into a junction (of the last step)
+    along: np.ndarray  # m/s, speed at which the jets of a junction carry its gas towards this pipe (state)
     flow: np.ndarray  # (6, ne) last mass, energy, fuel, burned, momentum flow into the pipe; Mach number (state)
 
 
