@@ -73,7 +73,8 @@ def checks() -> list[Check]:
         got, flutter = solved(*given)
         rows += [relative(f"{name}: mass flow, with three quarters of the angle", f"{SOURCE}; Hager 1984",
                           mixed(*given[:4], 0.75 * half_angle), got, 0.003, "kg/s"),
-                 relative(f"{name}: mass flow, with the angle of the pipes", SOURCE, mixed(*given), got, 0.02, "kg/s"),
+                 relative(f"{name}: mass flow, with the angle of the pipes", SOURCE, mixed(*given), got, 0.02,
+                          "kg/s"),
                  at_most(f"{name}: flutter of the flow", SOURCE, 1e-3, flutter)]
     for name, given, expected in cases:
         got, flutter = solved(*given)
