@@ -124,8 +124,8 @@ def loop_at(engine: Engine, point: Point, count: int = SPARKS) -> SparkLoop:
     sparks = sparks_about(base, count)
     for _ in range(4):
         loop = loop_of(charge, base, sparks)
-        early = loop.mbt == sparks[-1] and sparks[-1] < 58.0
-        if loop.inside or not (early or loop.mbt == sparks[0]):
+        early = loop.peak == sparks[-1] and sparks[-1] < 58.0
+        if loop.inside or not (early or loop.peak == sparks[0]):
             break
         shift = min(10.0, 58.0 - sparks[-1]) if early else -10.0
         if sparks[0] + shift < -20.0:

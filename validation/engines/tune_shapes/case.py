@@ -62,7 +62,7 @@ def _flame(name: str, engine) -> list[Check]:
     for rpm in (2000.0, 6000.0):
         trapped, ratio = charge.trapped.copy(), rpm / 4000.0
         trapped[:, L.S_K] *= ratio**2
-        trapped[:, L.S_EPS] *= ratio**3
+        trapped[:, L.S_FLOW] *= ratio**2
         trapped[:, L.S_TUMBLE] *= ratio
         r = spark_loop(replace(charge, rpm=rpm, trapped=trapped), np.arange(12.0, 58.0, 2.0)).mean(axis=1)
         widths.append(float(np.interp(-8.0, -r[:, C.R_CA50], r[:, C.R_DURATION])))
