@@ -77,9 +77,9 @@ EVAPORATED = {
 }
 
 # Standard deviation of strength between cylinders, relative. One carburettor for several: leanest and richest at full
-# throttle 10 to 15 % apart (Heywood 1988, sec. 7.6, from memory), over 2.1 (four) to 2.8 (eight: mean range of a normal
-# sample over its deviation). An injector or carburettor for each: matched to 2 to 3 %, air between cylinders to 1 to
-# 2 % (common practice, no source).
+# throttle 10 to 15 % apart (Heywood 1988, sec. 7.6, from memory), over 2.1 (four) to 2.8 (eight cylinders: mean range
+# of a normal sample over its deviation). An injector or carburettor for each: matched to 2 to 3 %, air between
+# cylinders to 1 to 2 % (common practice, no source).
 BETWEEN = {"shared": Range("fraction", 0.03, 0.05, 0.07), "own": Range("fraction", 0.01, 0.02, 0.03)}
 
 # rows shared by all classes

@@ -240,8 +240,8 @@ class Fuel:
 class Mixture:
     """Mixture: lambda, where the fuel goes in ("port", "carburettor", "direct"), and the share of the heat of
     evaporation taken from the charge (0 to 1) before the valve closes. ``spread`` is the standard deviation of the
-    mixture's strength about its mean within a cylinder and over its cycles, ``between`` that from cylinder to cylinder,
-    both relative."""
+    mixture's strength about its mean within a cylinder and over its cycles, ``between`` that from cylinder to
+    cylinder, both relative."""
 
     lambda_: float
     preparation: str = "port"

@@ -20,15 +20,22 @@ Turbulence by two equations without space: the energy per mass of the mean flow 
 the form of Mansouri, Heywood & Radhakrishnan 1982 (SAE 820453) and Poulos & Heywood 1983 (SAE 830334), both from
 memory:
 
-    dF/dt = (m_in/m)(v_jet^2/2 - F) - P + (2/3) F dln(rho)/dt
+    dF/dt = (m_in/m)(0.1 v_jet^2/2 - F) - P + (2/3) F dln(rho)/dt
     dk/dt = P + P_s - eps - (m_in/m) k + (2/3) k dln(rho)/dt
-    P = 0.3307 C F k^(1/2)/L,  C = 1.5,  eps = u'^3/L,  L = min(V/(bore area), bore/2) until the flame
+    P = 0.3307 C F k^(1/2)/H,  C = 1.5,  eps = u'^3/L,  L = 0.2 H
 
-Entering gas first makes a mean flow as large as the room it has, which feeds the turbulence through the compression
-stroke. (A jet whose energy is turbulence of its own small length at once dissipates the faster the later in the stroke
-it comes, which lengthened the burn unduly where cylinders still fill after bottom centre.) The density terms keep the
-angular momentum of eddies in fast compression (Wong & Hoult 1979, SAE 790357: u' ~ rho^(1/3), length ~ rho^(-1/3));
-from then on L follows the unburned gas's density so. P_s is the power of the squish and of the tumble's shear.
+H is the room the mean flow has, V/(bore area) but no more than half the bore, until the flame; from then on it follows
+the unburned gas's density. L is the integral length, a fifth of the clearance height as measured about top dead centre
+(Fraser & Bracco 1988, SAE 880381; from memory). The density terms keep the angular momentum of eddies in fast
+compression (Wong & Hoult 1979, SAE 790357: u' ~ rho^(1/3), length ~ rho^(-1/3)). P_s is the power of the squish and of
+the tumble's shear. A tenth of the jet's energy becomes flow of the cylinder's size; the jet's own small eddies
+dissipate the rest within the stroke: with all of it the mean flow at the valves' closing is six times the mean piston
+speed, with a tenth twice; velocimetry of engines without swirl or tumble shows once to twice (from memory). u' at top
+dead centre comes out at 0.7 to 0.9 of the mean piston speed; about 0.5 was measured (Heywood 1988, sec. 8.2.2, from
+memory).
+
+(A jet whose whole energy is at once turbulence of the jet's own length dissipates the faster the later in the stroke
+it comes: that lengthened the burn unduly where cylinders still fill long after bottom centre.)
 
 Tumble is one vortex that fills bore and height h, psi = a sin(pi x/B) sin(pi z/h): its energy is
 K = a^2 (pi^2/8)(1/h^2 + 1/B^2), its angular momentum (8/pi^2) a per mass, which compression keeps, so that K rises as
@@ -59,6 +66,7 @@ SQUISH, GAP, EDGE, SPARK_R, STROKE, ROWS, COLUMNS, TUMBLE, TABLE = 8, 9, 10, 11,
 C_MU = 0.09
 CASCADE = 0.3307 * 1.5
 INTEGRAL = 0.2  # integral length over the room's
+SHARE = 0.1  # of the jet's energy that becomes flow of the cylinder's size
 GAMMA = 1.33  # of unburned charge, for density from pressure in the turbulence alone
 LEAST_K = 1e-3
 ZIMONT, LENGTH, PRANDTL = 0.52, 0.37, 0.7
@@ -122,7 +130,7 @@ def stir(flame, g, s, acc, p0, theta, dtheta, dt):
         share = min(acc[L.A_INTAKE] * dt / s[L.S_M], 1.0)
         jet = acc[L.A_JET] / acc[L.A_INTAKE]
         k -= share * k
-        s[L.S_FLOW] += share * (jet - s[L.S_FLOW])
+        s[L.S_FLOW] += share * (SHARE * jet - s[L.S_FLOW])
         brought = 0.125 * flame[TUMBLE] * math.sqrt(2.0 * jet) * g[0]
         s[L.S_TUMBLE] += share * (0.125 * math.pi ** 2 * brought - s[L.S_TUMBLE])
     denser = (s[L.S_P] / p0) ** (2.0 / (3.0 * GAMMA))
