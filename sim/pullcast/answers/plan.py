@@ -14,6 +14,7 @@ import numpy as np
 from pullcast.answers import wrench
 from pullcast.answers.pulls_needed import MOST, PullPlan, drawn_refits, held_before, pulls_needed
 from pullcast.answers.ranking import Place, Ranking
+from pullcast.answers.refit_doubt import resolves
 from pullcast.answers.session_stats import design
 from pullcast.answers.session_stats import difference as effect
 from pullcast.errors import InputError
@@ -217,13 +218,11 @@ def _enough(letters, count, needed, wanted, noise, refit, drift, power) -> tuple
 def checked(letters: Sequence[str], per_fit: int, differences: Sequence[float], *, noise: float,
             refit: float | None = None, drift: float = DRIFT, level: float = 0.95, sessions: int = SESSIONS,
             seed: int = 7) -> list[float]:
-    """Share of drawn days in which the judge's interval of each candidate leaves zero out.
+    """Share of drawn days in which the judge resolves each candidate.
 
     ``letters`` the parts in the order run, "A" the base; ``differences`` (fractions) of "B", "C" ... true to the day.
     ``noise``, ``refit`` (None: drawn about .4 %, not told to the judge) and a linear ``drift`` (sd over the day).
     """
-    from scipy.special import ndtr
-
     rng = np.random.default_rng(seed)
     owner = np.array([ord(c) - 65 for c in letters])
     part, fit = np.repeat(owner, per_fit), np.repeat(np.arange(len(letters)), per_fit)
@@ -238,9 +237,7 @@ def checked(letters: Sequence[str], per_fit: int, differences: Sequence[float], 
         y += 100.0 * drift * rng.normal(size=chunk) * layout.x[:, None]
         post = effect(y, layout, held)
         for k in range(len(differences)):
-            sd = np.sqrt(post.variance[:, k + 1])[:, None]
-            below = np.sum(post.weight * ndtr(-post.mean[:, k + 1] / sd), axis=0)
-            hits[k] += np.sum(np.minimum(below, 1.0 - below) < 0.5 * (1.0 - level))
+            hits[k] += resolves(post, k + 1, level).sum()
     return (hits / (sessions // chunk * chunk)).tolist()
 
 

@@ -67,10 +67,11 @@ def fill_outside(gas, outside, nodes, junctions, cylinders, dt):
 
 
 @kernel
-def face_state(kind, k_in, k_out, guess, row, ri, wi, pi, gi):
+def face_state(kind, free, k_in, k_out, guess, row, ri, wi, pi, gi):
     """Face pressure, velocity into the pipe and density of an end that is no junction.
 
-    ``k_in``, ``k_out``: loss coefficients (open) or effective over face area (orifice, valve) into and out of it.
+    ``k_in``, ``k_out``: loss coefficients (open) or effective over face area (orifice, valve) into and out of it;
+    ``free``: 1 where that orifice does not choke.
     """
     ai = sound(gi, pi, ri)
     pw = wall_pressure(ri, wi, pi, ai, gi)
@@ -87,8 +88,8 @@ def face_state(kind, k_in, k_out, guess, row, ri, wi, pi, gi):
             return open_in(guess, pw, ri, wi, pi, ai, gi, k, p0, T0, R0, g0)
         return open_out(guess, pw, ri, wi, pi, ai, gi, k, p0)
     if inward:
-        return orifice_in(guess, pw, ri, wi, pi, ai, gi, min(k, FULL), p0, T0, R0, g0)
-    return orifice_out(guess, pw, ri, wi, pi, ai, gi, min(k, FULL), p0)
+        return orifice_in(guess, pw, ri, wi, pi, ai, gi, min(k, FULL), p0, T0, R0, g0, free)
+    return orifice_out(guess, pw, ri, wi, pi, ai, gi, min(k, FULL), p0, free)
 
 
 @kernel
@@ -173,7 +174,7 @@ def junction_ahead(gas, outside, junctions, flow, ends, dt):
             stiff = area
         else:
             k = ends.orifice[e] / area
-            p, w, r = face_state(kind, k, k, ends.p_face[e], row, ri, wi, pi, gi)
+            p, w, r = face_state(kind, ends.free[e], k, k, ends.p_face[e], row, ri, wi, pi, gi)
             stiff = min(area, ends.orifice[e])
         row[L.O_INFLOW] -= r * w * area
         row[L.O_STIFF] += stiff / sound(gi, pi, ri)
@@ -309,7 +310,7 @@ def end_fluxes(model, theta, dt):
             elif kind != L.OPEN:
                 k_in = ends.orifice[e] / area
                 k_out = k_in
-            p, w, r = face_state(kind, k_in, k_out, ends.p_face[e], row, ri, wi, pi, gi)
+            p, w, r = face_state(kind, ends.free[e], k_in, k_out, ends.p_face[e], row, ri, wi, pi, gi)
         mass = r * w
         if w > 0.0:
             yf, yb = row[L.O_YF], row[L.O_YB]

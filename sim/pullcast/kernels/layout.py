@@ -105,6 +105,7 @@ class Ends(NamedTuple):
     loss_in: np.ndarray  # -
     loss_out: np.ndarray  # -
     orifice: np.ndarray  # m2 effective area (kinds ORIFICE, JUNCTION_ORIFICE)
+    free: np.ndarray  # int, 1 where an orifice or valve does not choke (a thought experiment)
     nx: np.ndarray  # direction in which the pipe leaves a junction
     ny: np.ndarray
     p_face: np.ndarray  # Pa, last face pressure: start of the next root search (state)

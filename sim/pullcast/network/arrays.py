@@ -129,7 +129,7 @@ def _ends(network: Network, d: L.Ducts) -> L.Ends:
     junctions = {j.name: i for i, j in enumerate(network.junctions)}
     ne = 2 * len(network.pipes)
     ints = {k: np.zeros(ne, dtype=np.int64) for k in
-            ("kind", "cell", "ghost", "face", "node", "valve", "row", "lone", "inlet")}
+            ("kind", "cell", "ghost", "face", "node", "valve", "row", "lone", "inlet", "free")}
     reals = {k: np.zeros(ne) for k in
              ("sign", "area", "loss_in", "loss_out", "orifice", "nx", "ny", "p_face", "w_drawn")}
     ends = L.Ends(**ints, **reals, flow=np.zeros((6, ne)))
