@@ -24,14 +24,15 @@ memory:
     dk/dt = P + P_s - eps - (m_in/m) k + (2/3) k dln(rho)/dt
     P = 0.3307 C F k^(1/2)/H,  C = 1.5,  eps = u'^3/L,  L = 0.2 H
 
-H is the room the mean flow has, V/(bore area) but no more than half the bore, until the flame; from then on it follows
-the unburned gas's density. L is the integral length, a fifth of the clearance height as measured about top dead
-centre (Fraser & Bracco 1988, SAE 880381; from memory). The density terms keep the angular momentum of eddies in fast
-compression (Wong & Hoult 1979, SAE 790357: u' ~ rho^(1/3), length ~ rho^(-1/3)). P_s is the power of the squish and
-of the tumble's shear. A tenth of the jet's energy becomes flow of the cylinder's size; the jet's own small eddies
+H is the room the mean flow has, V/(bore area) but no more than half the bore, until the flame; from then on it
+follows the unburned gas's density. L is the integral length, a fifth of the clearance height as measured about top
+dead centre (Fraser & Bracco 1988, SAE 880381; from memory). The density terms keep the angular momentum of eddies in
+fast compression (Wong & Hoult 1979, SAE 790357: u' ~ rho^(1/3), length ~ rho^(-1/3)). P_s is the power of the squish
+and of the tumble's shear. A tenth of the jet's energy becomes flow of the cylinder's size; the jet's own small eddies
 dissipate the rest. That share is set by burn durations: with it the factor on the published front speed that gives
 the usual ones is about 1 in most classes (``card.classes``). u' at top dead centre is then 0.8 to 1.0 of the mean
-piston speed, about twice what was measured in engines without swirl or tumble (Heywood 1988, sec. 8.2.2, from memory).
+piston speed, about twice what was measured in engines without swirl or tumble (Heywood 1988, sec. 8.2.2; from
+memory).
 
 (A jet whose whole energy is at once turbulence of the jet's own length dissipates the faster the later in the stroke
 it comes: that lengthened the burn unduly where cylinders still fill long after bottom centre.)
@@ -46,8 +47,8 @@ is not stored.
 
 ``flame`` holds after its eight laminar columns: 8 squish area (m2), 9 squish clearance at top dead centre (m), 10
 length of the squish edge (m), 11 radius of the spark kernel (m), 12 stroke (m), 13 and 14 numbers of rows and columns
-of the table of front areas, 15 tumble coefficient, 16 on the table itself: A/V_e^(2/3), rows over (piston travel/stroke)^0.5 from 0 to 1, columns over (V_e/V)^(1/3) from 0 to 1; V_e is the
-volume behind the front.
+of the table of front areas, 15 tumble coefficient, 16 on the table itself: A/V_e^(2/3), rows over (piston
+travel/stroke)^0.5 from 0 to 1, columns over (V_e/V)^(1/3) from 0 to 1; V_e is the volume behind the front.
 ``burn``: 8 law (0 Wiebe, 1 flame), 9 factor on U_t.
 """
 
