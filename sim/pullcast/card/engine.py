@@ -242,12 +242,19 @@ class Fuel:
 class Mixture:
     """Mixture: lambda, where the fuel goes in ("port", "carburettor", "direct"), and the share of the heat of
     evaporation taken from the charge (0 to 1) before the valve closes. ``spread`` is the standard deviation of the
-    mixture's strength about its mean, relative (see ``gasdata.tables.uneven_table``)."""
+    mixture's strength about its mean within a cylinder and over its cycles, ``between`` that from cylinder to
+    cylinder, both relative."""
 
     lambda_: float
     preparation: str = "port"
     evaporated: float = 0.5
     spread: float = 0.0
+    between: float = 0.0
+
+    @property
+    def unevenness(self) -> float:
+        """Standard deviation of strength over all the fuel burned, relative (see ``gasdata.tables.uneven_table``)."""
+        return math.hypot(self.spread, self.between)
 
 
 @dataclass(frozen=True)

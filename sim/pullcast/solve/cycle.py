@@ -43,7 +43,7 @@ def prepare(engine: Engine, rpm: float, numerics: Numerics) -> Running:
     warm()
     day = engine.day
     gas = uneven_table(engine.fuel.key, engine.mixture.lambda_,
-                       humidity_ratio(day.pressure, day.temperature, day.humidity), engine.mixture.spread)
+                       humidity_ratio(day.pressure, day.temperature, day.humidity), engine.mixture.unevenness)
     cylinders = cylinder_arrays(engine, gas, rpm)
     network = build(engine)
     model, names = assemble(network, gas, numerics.cell, cylinders, numerics.hot_stretch)
