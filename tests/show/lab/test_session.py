@@ -1,12 +1,15 @@
 """A page without a browser: messages in, values out; work done at once instead of in threads."""
 
+import json
+
 import pytest
 
-pytest.importorskip("panel", reason="the live page's libraries are not installed")
+pytest.importorskip("bokeh", reason="the live page's libraries are not installed")
 
 from bokeh.document import Document
 
 from pullcast.show.lab.behind import Memory
+from pullcast.show.lab.door import Door
 from pullcast.show.lab.host import Shared
 from pullcast.show.lab.session import Session
 from pullcast.show.lab.wire import Message
@@ -63,6 +66,8 @@ def opened(shelf, monkeypatch):
         desk, behind = Desk(), Waiting()
         page = Session(Shared(shelf, behind, Now()), list(query), desk)
         page.start()
+        desk.tick()
+        page.hear(Message("ready"))
         desk.tick()
         return page, desk, behind
     return make
@@ -125,15 +130,50 @@ def test_the_newest_position_wins(opened):
     assert behind.runs[-1][0][0].engine.burn.table[0][1] == 20.0
 
 
-def test_a_page_that_stands_is_sent_everything_once_more(opened, monkeypatch):
+def test_a_page_that_stands_is_sent_its_figures_once_more(opened):
     page, _, _ = opened(SINGLE)
-    sent = []
-    monkeypatch.setattr(page.wire, "_send_msg", sent.append)
+    sources = []
+    page.curves._strong.on_change("data", lambda name, old, new: sources.append(len(new["now"])))
     said(page, "ready")
-    everything = sent[0]["all"]
-    assert everything["words"]["name"] == "Aldermoor teaching single"
-    assert {"knobs", "march", "tables", "card", "lesson", "query"} <= set(everything)
+    assert sources == [0, 12]
     assert page.curves.speeds.end == 3660.0
+
+
+def test_no_waves_before_the_page_stands_nor_while_nobody_looks(shelf):
+    desk, behind = Desk(), Waiting()
+    page = Session(Shared(shelf, behind, Now()), list(SINGLE), desk)
+    page.start()
+    desk.tick()
+    desk.rest()
+    assert behind.runs == []
+    said(page, "ready")
+    page.rest()
+    desk.rest()
+    assert behind.runs == []
+    page.go_on()
+    desk.tick()
+    assert len(behind.runs) == 1
+    said(page, "stop")
+    page.rest()
+    page.go_on()
+    desk.tick()
+    assert len(behind.runs) == 1
+
+
+def test_a_page_that_is_put_away_goes_where_a_link_leads_back(opened):
+    page, desk, _ = opened(SINGLE)
+    page.put_away()
+    desk.tick()
+    assert json.loads(page.wire.carrier.told)["away"]
+
+
+def test_a_page_takes_a_place_until_it_is_closed(shelf):
+    shared = Shared(shelf, Waiting(), Now(), door=Door(most=1))
+    page = Session(shared, list(SINGLE), Desk())
+    shared.door.enter(page)
+    assert shared.door.full
+    page.close()
+    assert not shared.door.full
 
 
 def test_only_the_last_of_many_moves_is_marched(opened):
