@@ -212,6 +212,29 @@ def test_a_bad_value_stays_at_its_field_until_a_good_one_comes(opened):
     assert page.now.engine.burn.table[0][1] == 20.0
 
 
+def test_in_us_units_sliders_figures_and_tables_are_in_inches(shelf):
+    page = Session(Shared(shelf, Waiting(), Now(), units="us"), [*SINGLE, ("temperature", "20")], Desk())
+    page.start()
+    page.doc.tick()
+    assert (knob(page, "runner_length")["unit"], knob(page, "runner_length")["text"]) == ("in", "7.09")
+    assert (knob(page, "temperature")["unit"], knob(page, "temperature")["text"]) == ("°F", "68")
+    said(page, "knob", "runner_length", "8")
+    assert page.now.engine.intake.facts["runner_length"] == pytest.approx(8 * 0.0254)
+    assert "runner_length=8+in" in page.wire.query
+    said(page, "knob", "runner_length", "210 mm")
+    assert page.now.engine.intake.facts["runner_length"] == pytest.approx(0.21)
+    said(page, "knob", "runner_length", "seven")
+    assert "does not start with a number" in knob(page, "runner_length")["fault"]
+    figures = page.cycles
+    labels = [f.yaxis[0].axis_label for f in (figures.lifts, figures.pressures, figures.flows, figures.loop,
+                                              figures.waves)]
+    assert labels == ["valve lift, in", "pressure, psi", "flow at the valves, lb/h", "cylinder pressure, psi",
+                      "from the tract's mouth, in"]
+    assert figures.loop.xaxis[0].axis_label == "cylinder volume, in³"
+    assert "lb-ft" in page.wire.words["sentence"]
+    assert max(figures._now.data["intake_lift"]) == pytest.approx(page.now.engine.cam.intake.lift / 0.0254, rel=0.01)
+
+
 def test_undo_redo_reset_and_a_new_base(opened):
     page, _, _ = opened(SINGLE)
     start = page.bench

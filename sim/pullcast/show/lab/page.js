@@ -274,6 +274,11 @@ function render(carrier) {
     if (carrier[name]) draw(value(name));
     carrier.properties[name].change.connect(() => draw(value(name)));
   }
+  page().on_event("connection_lost", () => {
+    $("told").textContent = "The program that serves this page does not answer. When it does again, the page opens as it stands.";
+    const again = () => fetch("still", { cache: "no-store" }).then(() => location.reload(), () => setTimeout(again, 2000));
+    again();
+  });
   whenBuilt(() => say({ do: "ready" }));
 }
 

@@ -98,6 +98,7 @@ def page(shared: Shared) -> Callable:
                 figure.name = name
                 doc.add_root(figure)
             session.curves.curve.tags = [session.wire.carrier]  # it has no view of its own
+        doc.config.notify_connection_status = False  # the page says it itself
         doc.template = template
         doc.template_variables.update(css=css, js=js, library=library)
         session.start()

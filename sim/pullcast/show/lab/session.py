@@ -15,6 +15,8 @@ from pullcast.show.lab.drawing import Drawing
 from pullcast.show.lab.files import card_file, report_file, seen_card
 from pullcast.show.lab.history import History
 from pullcast.show.lab.host import Shared
+from pullcast.show.lab.knob import in_system
+from pullcast.show.lab.knobs import KNOBS
 from pullcast.show.lab.lesson_side import LessonSide
 from pullcast.show.lab.newest import Newest
 from pullcast.show.lab.panel_view import knob_view
@@ -33,7 +35,7 @@ class Session:
     def __init__(self, shared: Shared, query: list[tuple[str, str]], doc) -> None:
         self.shared, self.doc = shared, doc
         self.wire = Wire(self.hear)
-        self.curves, self.cycles = CurveFigures(), CycleFigures()
+        self.curves, self.cycles = CurveFigures(), CycleFigures(shared.units)
         self.lessons = LessonSide(self)
         self._newest = Newest(shared.threads)
         self._closed = self._dirty = self._pointed = self._stopped = self._stands = False
@@ -137,7 +139,12 @@ class Session:
         self._march_at_rest()
 
     def _knob(self, message: Message) -> None:
-        self.propose(self.bench.with_knob(message.key, message.text), message.key, message.text)
+        knob = KNOBS.get(message.key)
+        if knob is not None:
+            text = message.text
+            if text and self.shared.units == "us":  # a bare number in a link is in the first of the two systems
+                text = in_system(knob, "us").told(text)
+            self.propose(self.bench.with_knob(knob.key, text), knob.key, message.text)
 
     def _part(self, message: Message) -> None:
         if message.key in self.shared.shelf.parts:
