@@ -14,6 +14,7 @@ from pullcast.errors import InputError
 from pullcast.show.lab.bench import Setup
 from pullcast.show.lab.host import Host
 from pullcast.show.lab.knob import Knob, in_system
+from pullcast.show.lab.knobs import KNOBS
 from pullcast.show.lab.shelf import Shelf
 
 OWN_PART, TYPED = "as on the card", "a card typed or opened here"
@@ -51,7 +52,7 @@ def one(knob: Knob, setup: Setup, fields: dict[str, str], typed: dict[str, str])
     own = knob.shown(knob.read(setup.own, setup.data))
     turned = dict(setup.bench.knobs).get(knob.key)
     try:
-        value = own if turned is None else knob.shown(knob.internal(turned))
+        value = own if turned is None else knob.shown(KNOBS[knob.key].internal(turned))
     except InputError:
         value = own
     low, high = knob.span(own)
