@@ -51,7 +51,7 @@ def start(*args):
 @pytest.fixture(scope="session")
 def site():
     """Address of a live page of the teaching single."""
-    for name in ("panel", "selenium"):
+    for name in ("bokeh", "selenium"):
         pytest.importorskip(name, reason=f"{name} is not installed")
     process, url = start("configs/engines/lab_single.toml")
     yield url
