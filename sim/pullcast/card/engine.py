@@ -219,13 +219,17 @@ class Lobe:
 
 @dataclass(frozen=True)
 class Cam:
-    """Cam timing of the engine. ``phasing``: (rpm, intake advance deg, exhaust retard deg) rows, or empty."""
+    """Cam timing of the engine. ``phasing``: (rpm, intake advance deg, exhaust retard deg) rows, or empty.
+
+    ``tappet_diameter``: of a flat tappet, m, if the card states it.
+    """
 
     name: str
     intake: Lobe
     exhaust: Lobe
     follower: str = "roller"
     phasing: tuple[tuple[float, float, float], ...] = ()
+    tappet_diameter: float | None = None
 
 
 @dataclass(frozen=True)
