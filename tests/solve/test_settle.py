@@ -132,7 +132,7 @@ class Frail:
     def __call__(self, engine, rpm, numerics, traces, stations):
         self.asked.append((numerics.cfl, numerics.max_step_deg))
         if numerics.cfl > self.bears:
-            raise SolveError("density or pressure left the range of a gas", rpm=rpm, angle_deg=12.0, component="a pipe")
+            raise SolveError("pressure left the range of a gas", rpm=rpm, angle_deg=12.0, component="a pipe")
         return invented(rpm)
 
 
@@ -147,10 +147,10 @@ def test_what_breaks_down_is_marched_at_smaller_steps(monkeypatch, bears, tries,
     assert words in point.remedy
     assert bool(point.remedy) == (tries > 1)
     if tries > 1:
-        assert "density or pressure left the range of a gas at 3000 rpm" in point.remedy
+        assert "pressure left the range of a gas at 3000 rpm" in point.remedy
 
 
 def test_what_breaks_down_at_every_step_says_so(monkeypatch):
     monkeypatch.setattr(settling, "_march", Frail(0.1))
-    with pytest.raises(SolveError, match="at 3000 rpm, 12.0 deg crank, in a pipe; it does so at half and at a quarter"):
+    with pytest.raises(SolveError, match=r"at 3000 rpm, 12\.0 deg crank, in a pipe; it does so at half and"):
         settle(single(), 3000.0, QUICK)
