@@ -11,11 +11,19 @@ import math
 from pullcast.kernels import layout as L
 from pullcast.kernels import lumps as M
 from pullcast.kernels.chamber import (
-    BURN_END, FIRING_TDC, FIRST_LUMP, MAX_STEP_BURN, PREPARE, advance_cylinder, merge_zones, note_trapped,
-    prepare_burn, start_burning,
+    BURN_END,
+    FIRING_TDC,
+    FIRST_LUMP,
+    MAX_STEP_BURN,
+    PREPARE,
+    advance_cylinder,
+    merge_zones,
+    note_trapped,
+    prepare_burn,
+    start_burning,
 )
 from pullcast.kernels.flame import LAW
-from pullcast.kernels.jit import kernel
+from pullcast.kernels.jit import inner
 from pullcast.kernels.lane_gas import increments, power, settled_states, table_row
 from pullcast.kernels.lanes import WIDTH, any_of, bits, exp, get, get3, greatest, least, log, put, put3, size, where
 from pullcast.kernels.packed import P_AFR, blend, enthalpy, heat_capacity, packed_hf, packed_R
@@ -24,21 +32,21 @@ from pullcast.kernels.walls import HOHENBERG, WOSCHNI
 G_BORE, G_STROKE, G_CLEARANCE, G_HEAD = 0, 1, 4, 5  # rows of the geometry
 
 
-@kernel
+@inner
 def pick(rows, lane, into):
     """One lane of rows of lanes."""
     for i in range(into.shape[0]):
         into[i] = rows[i, lane]
 
 
-@kernel
+@inner
 def drop(row, lane, rows):
     """Put one lane back."""
     for i in range(row.shape[0]):
         rows[i, lane] = row[i]
 
 
-@kernel
+@inner
 def fire_speeds(geometry, state, k, p, V):
     """Gas speed that burning adds by Woschni, m/s, as ``kernels.chamber.fire_speed``."""
     bore = get(geometry, G_BORE)
@@ -51,7 +59,7 @@ def fire_speeds(geometry, state, k, p, V):
     return where(known, speed, 0.0)
 
 
-@kernel
+@inner
 def wall_heats(geometry, walls, p, T, R, V, sp, fire, exchanging):
     """Heat flow to head, piston and liner, W; the coefficients of ``kernels.walls``."""
     bore = get(geometry, G_BORE)
@@ -71,8 +79,9 @@ def wall_heats(geometry, walls, p, T, R, V, sp, fire, exchanging):
     return get(walls, 4) * h * flow
 
 
-@kernel
-def zones(gas, c0, R0u, R0b, cb, hf0, hf1, yb1, p, p0, V, m, x, least_mb, hide_V, hide_p, uc, hidden, Tc, Tu0, qu, Tb0):
+@inner
+def zones(gas, c0, R0u, R0b, cb, hf0, hf1, yb1, p, p0, V, m, x, least_mb, hide_V, hide_p, uc, hidden, Tc, Tu0, qu,
+          Tb0):
     """Both zones at pressure p, as ``kernels.chamber.zones_at``; ``c0``, ``cb`` blends of unburned and burned gas."""
     mc = hide_V * greatest(p - hide_p, 0.0) / (R0u * Tc)
     mc = least(mc, 0.5 * (m - least_mb))
@@ -100,7 +109,7 @@ def zones(gas, c0, R0u, R0b, cb, hf0, hf1, yb1, p, p0, V, m, x, least_mb, hide_V
     return Tu, Tb, U + q, mb, mc, q
 
 
-@kernel
+@inner
 def knocking(burn, p, Tu, octane):
     """Reciprocal of the knock delay, 1/s, by the law of the card; formulas of ``kernels.burn``."""
     atm = log(p / 101325.0)
@@ -109,7 +118,7 @@ def knocking(burn, p, Tu, octane):
     return 1e3 / where(get(burn, 11) > 0.5, he, 17.68 * number * exp(3800.0 / Tu - 1.7 * atm))
 
 
-@kernel
+@inner
 def burn_steps(gas, geometry, burn, walls, state, out, k, x, V0, V1, dt, sp, octane, on):
     """Advance burning cylinders (valves closed) to mass fraction burned ``x``; work and heat, J."""
     m = get3(state, k, L.S_M)
@@ -192,7 +201,7 @@ def burn_steps(gas, geometry, burn, walls, state, out, k, x, V0, V1, dt, sp, oct
     return work, q
 
 
-@kernel
+@inner
 def zone_steps(gas, geometry, walls, state, acc, k, V0, V1, dt, sp, closed, on):
     """Advance one-zone cylinders with valve flows ``acc`` (per second); work and heat, J."""
     p0 = get3(state, k, L.S_P)
@@ -222,7 +231,7 @@ def zone_steps(gas, geometry, walls, state, acc, k, V0, V1, dt, sp, closed, on):
 TRAP, READY, LIGHT, MERGE = range(4)
 
 
-@kernel
+@inner
 def happen(batch, k, event, on, at, V):
     """What happens once a cycle, lane by lane: the charge noted, the burn prepared, lit, ended."""
     left = bits(on)
@@ -249,7 +258,7 @@ def happen(batch, k, event, on, at, V):
         drop(o, lane, batch.out[k])
 
 
-@kernel
+@inner
 def burned_by_now(state, k, after):
     """Mass fraction burned by Wiebe's law at angle ``after``, as ``kernels.burn.wiebe``."""
     start = get3(state, k, L.S_START)
@@ -258,7 +267,7 @@ def burned_by_now(state, k, after):
     return where(late, 1.0 - exp(-6.908 * power(s, get3(state, k, L.S_FORM) + 1.0)), 0.0)
 
 
-@kernel
+@inner
 def part_step(batch, k, at, d, V0, V1, closed, dt, sp, on):
     """One step of cylinder ``k`` from ``at`` by ``d`` (each lane's own) in the lanes ``on``."""
     gas, state, out, acc, books = batch.gas, batch.state, batch.out, batch.acc, batch.books
@@ -300,7 +309,7 @@ def part_step(batch, k, at, d, V0, V1, closed, dt, sp, on):
     count_work(out, books, k, at, d, work, q, get3(state, k, L.S_P), closed, on)
 
 
-@kernel
+@inner
 def count_work(out, books, k, at, d, work, q, p, closed, on):
     """Book work and heat of a step."""
     put(books, L.B_WORK, get(books, L.B_WORK) + work, on)
@@ -315,9 +324,9 @@ def count_work(out, books, k, at, d, work, q, p, closed, on):
     put3(out, k, L.C_P_MAX, greatest(get3(out, k, L.C_P_MAX), p), on)
 
 
-@kernel
+@inner
 def advance_one(batch, k, local, dtheta, dt, sp, on):
-    """Advance cylinder ``k`` of all lanes ``on`` from its angle ``local`` by ``dtheta``, burning ones in two steps."""
+    """Advance cylinder ``k`` of all lanes ``on`` from its angle ``local`` by ``dtheta``; burning in two steps."""
     state, room = batch.state, batch.room
     closing = get3(batch.closed, k, 0)
     closed = (closing < local) & (get3(batch.closed, k, 1) > local + dtheta)
@@ -339,7 +348,7 @@ def advance_one(batch, k, local, dtheta, dt, sp, on):
     part_step(batch, k, at if at < 720.0 else at - 720.0, d, middle, V1, closed, h, sp, fine)
 
 
-@kernel
+@inner
 def flaming_one(batch, k, lane, local, dtheta, dt, sp):
     """Advance one cylinder of one lane by ``kernels.chamber``; False if its state broke down."""
     s, o, g, b = batch.one_state, batch.one_out, batch.one_geometry, batch.one_burn
@@ -360,7 +369,7 @@ def flaming_one(batch, k, lane, local, dtheta, dt, sp):
     return good
 
 
-@kernel
+@inner
 def advance_cylinders(batch, theta, dtheta, dt, on):
     """Advance all cylinders by a crank step; the lanes that go on (see ``Batch.fate``)."""
     sp = 2.0 * get(batch.geometry, G_STROKE) * get(batch.speed, M.P_RPM) / 60.0

@@ -1,15 +1,23 @@
 """Gas properties and tables for eight points side by side; frozen properties are those of ``kernels.packed``."""
 
-from pullcast.kernels.jit import kernel
+from pullcast.kernels.jit import inner
 from pullcast.kernels.lanes import any_of, exp, floor, four, get, greatest, least, log, where
 from pullcast.kernels.packed import (
-    P_EQ, P_EQ_P, P_EQ_T, SETTLED, blend, enthalpy, heat_capacity, packed_hf, packed_R,
+    P_EQ,
+    P_EQ_P,
+    P_EQ_T,
+    SETTLED,
+    blend,
+    enthalpy,
+    heat_capacity,
+    packed_hf,
+    packed_R,
 )
 
 CLIMB = 300.0  # K, largest step of an iteration
 
 
-@kernel
+@inner
 def table_row(table, local):
     """Linear interpolation in a table at every half degree of 720, a row of lanes each; ``local`` 0 to 1440 deg."""
     s = 2.0 * local
@@ -20,7 +28,7 @@ def table_row(table, local):
     return low + (s - i) * (get(table, i + 1) - low)
 
 
-@kernel
+@inner
 def increments(g, T, lnp):
     """Equilibrium minus frozen enthalpy (J/kg) and gas constant of burned gas, as ``kernels.packed.increment``."""
     nx = g[P_EQ_T + 2]
@@ -43,7 +51,7 @@ def increments(g, T, lnp):
     return where(hot, dh, 0.0), where(hot, dR, 0.0)
 
 
-@kernel
+@inner
 def settled_states(g, base, p0, dV, V, m, mf, mb, T, on):
     """T, p and R of one zone whose energy is ``base`` less the work (p0 + p) dV / 2: one Newton iteration on T.
 
@@ -64,7 +72,7 @@ def settled_states(g, base, p0, dV, V, m, mf, mb, T, on):
     going = on
     for _ in range(40):
         cv = heat_capacity(c, T) - R0
-        hot = going & (yb > 0.0) & (T > hot_T)
+        hot = going & (yb > 0.0) & (hot_T < T)
         if any_of(hot):
             lnp = log(rho * (R0 + yb * dR) * T)
             dh1, dR1 = increments(g, T, lnp)
@@ -82,7 +90,7 @@ def settled_states(g, base, p0, dV, V, m, mf, mb, T, on):
         going = going & ((step > SETTLED * T) | (step < -SETTLED * T))
         if not any_of(going):
             break
-    hot = (yb > 0.0) & (T > hot_T)
+    hot = (yb > 0.0) & (hot_T < T)
     if any_of(on & hot):
         dh1, dR1 = increments(g, T, log(rho * (R0 + yb * dR) * T))
         dR = where(hot, dR1, dR)
@@ -90,7 +98,7 @@ def settled_states(g, base, p0, dV, V, m, mf, mb, T, on):
     return T, rho * R * T, R
 
 
-@kernel
+@inner
 def power(x, a):
     """x^a of positive numbers."""
     return exp(a * log(x))

@@ -2,12 +2,12 @@
 
 Arithmetic, comparison, ``where``, ``least``, ``greatest``, ``root``, ``exp``, ``log`` work lane by lane, so that what
 one lane gives does not hang on what the others hold. Rows of eight are read and written whole: ``get(a, i)`` of an
-array (n, WIDTH), ``get3(a, i, j)`` of (n, m, WIDTH); ``put`` and ``put3`` write where a mask is true. A processor with wide
-registers does the eight at the price of one or two; on others the compiler takes them in parts.
+array (n, WIDTH), ``get3(a, i, j)`` of (n, m, WIDTH); ``put`` and ``put3`` write where a mask is true. A processor
+with wide registers does the eight at the price of one or two; on others the compiler takes them in parts.
 
-Exponential and logarithm are series on the reduced argument (Taylor to r^12 with |r| <= ln 2/2; 2 artanh s to s^19 with
-|s| <= .172), good to a few units of the last place in the range of normal numbers; a library call a lane would cost
-more than all else. Without JIT the lanes are numpy rows and everything below is plain numpy.
+Exponential and logarithm are series on the reduced argument (Taylor to r^12 with |r| <= ln 2/2; 2 artanh s to s^19
+with |s| <= .172), good to a few units of the last place in the range of normal numbers; a library call a lane would
+cost more than all else. Without JIT the lanes are numpy rows and everything below is plain numpy.
 """
 
 import math
@@ -21,10 +21,9 @@ from numba.core.typeconv import Conversion
 from numba.core.typing.templates import ConcreteTemplate, infer_global, signature
 from numba.extending import intrinsic, lower_builtin, lower_cast, models, register_model
 
-from pullcast.kernels.jit import small
-
 WIDTH = 8
 ALIGN = 64  # bytes of a row
+ROOT_HALF = 0x3FE6A09E667F3BCD  # the bits of sqrt(1/2)
 F64, I64, BIT = ir.DoubleType(), ir.IntType(64), ir.IntType(1)
 ROW, WHOLE, BITS = ir.VectorType(F64, WIDTH), ir.VectorType(I64, WIDTH), ir.VectorType(BIT, WIDTH)
 
@@ -180,6 +179,14 @@ def _row_put3(a, i, j, value, on):
     a[i, j] = np.where(on, value, a[i, j])
 
 
+def _row_least(a, b):
+    return np.where(np.less(a, b), a, b)  # the bound where ``a`` is no number, as compiled
+
+
+def _row_greatest(a, b):
+    return np.where(np.greater(a, b), a, b)
+
+
 def _row_log(x):
     with np.errstate(all="ignore"):
         return np.log(x)
@@ -228,6 +235,10 @@ def _least_of(builder, a, b):
     return builder.select(builder.fcmp_ordered("<", a, b), a, b)
 
 
+def _greatest_of(builder, a, b):
+    return builder.select(builder.fcmp_ordered(">", a, b), a, b)
+
+
 @intrinsic
 def _least(typingctx, a, b):
     return lanes_t(lanes_t, lanes_t), lambda c, builder, s, args: _least_of(builder, *args)
@@ -235,8 +246,7 @@ def _least(typingctx, a, b):
 
 @intrinsic
 def _greatest(typingctx, a, b):
-    return (lanes_t(lanes_t, lanes_t),
-            lambda c, builder, s, args: builder.select(builder.fcmp_ordered(">", *args), *args))
+    return lanes_t(lanes_t, lanes_t), lambda c, builder, s, args: _greatest_of(builder, *args)
 
 
 @intrinsic
@@ -271,27 +281,6 @@ def _bits(typingctx, on):
     return types.int64(mask_t), build
 
 
-@intrinsic
-def _power_of_two(typingctx, n):
-    def build(context, builder, sig, args):
-        whole = builder.add(builder.fptosi(args[0], WHOLE), _constant(1023, WHOLE))
-        return builder.bitcast(builder.shl(whole, _constant(52, WHOLE)), ROW)
-
-    return lanes_t(lanes_t), build
-
-
-@intrinsic
-def _binary_parts(typingctx, x):
-    """Exponent and mantissa in sqrt(1/2) to sqrt(2) of positive numbers."""
-    def build(context, builder, sig, args):
-        bits = builder.bitcast(args[0], WHOLE)
-        e = builder.ashr(builder.sub(bits, _constant(0x3FE6A09E667F3BCD, WHOLE)), _constant(52, WHOLE))
-        mantissa = builder.bitcast(builder.sub(bits, builder.shl(e, _constant(52, WHOLE))), ROW)
-        return context.make_tuple(builder, sig.return_type, (builder.sitofp(e, ROW), mantissa))
-
-    return types.UniTuple(lanes_t, 2)(lanes_t), build
-
-
 def _shuffle(builder, a, b, picks):
     kind = ir.VectorType(ir.IntType(32), len(picks))
     return builder.shuffle_vector(a, b, ir.Constant(kind, picks))
@@ -320,47 +309,64 @@ def _four(typingctx, table, at):
     return types.UniTuple(lanes_t, 4)(table, lanes_t), build
 
 
-@small
-def _series_exp(x):
-    x = _least(_greatest(x, -700.0), 700.0)
-    n = _floor(x * 1.4426950408889634 + 0.5)
-    r = x - n * 0.6931471805599453
-    s = 1.0 / 479001600.0
-    s = 1.0 / 39916800.0 + r * s
-    s = 1.0 / 3628800.0 + r * s
-    s = 1.0 / 362880.0 + r * s
-    s = 1.0 / 40320.0 + r * s
-    s = 1.0 / 5040.0 + r * s
-    s = 1.0 / 720.0 + r * s
-    s = 1.0 / 120.0 + r * s
-    s = 1.0 / 24.0 + r * s
-    s = 1.0 / 6.0 + r * s
-    s = 0.5 + r * s
-    s = 1.0 + r * s
-    return _power_of_two(n) * (1.0 + r * s)
+def _own(context, builder, name, body):
+    """A function of rows in the module at hand, written on first use; the compiler inlines it where that pays."""
+    module = builder.module
+    if name not in module.globals:
+        function = ir.Function(module, ir.FunctionType(ROW, [ROW]), name)
+        function.linkage = "internal"
+        inside = ir.IRBuilder(function.append_basic_block())
+        inside.ret(body(inside, function.args[0]))
+    return module.globals[name]
 
 
-@small
-def _series_log(x):
-    e, m = _binary_parts(x)
-    s = (m - 1.0) / (m + 1.0)
-    z = s * s
-    t = 1.0 / 17.0 + z * (1.0 / 19.0)
-    t = 1.0 / 15.0 + z * t
-    t = 1.0 / 13.0 + z * t
-    t = 1.0 / 11.0 + z * t
-    t = 1.0 / 9.0 + z * t
-    t = 1.0 / 7.0 + z * t
-    t = 1.0 / 5.0 + z * t
-    t = 1.0 / 3.0 + z * t
-    return e * 0.6931471805599453 + 2.0 * s * (1.0 + z * t)
+def _horner(builder, coefficients, x):
+    """Sum of coefficients (of the highest power first) times powers of ``x``."""
+    total = _constant(coefficients[0])
+    for c in coefficients[1:]:
+        total = builder.fadd(builder.fmul(total, x), _constant(c))
+    return total
+
+
+EXP = [1.0 / math.factorial(k) for k in range(12, -1, -1)]
+LOG = [1.0 / k for k in range(19, 0, -2)]
+MOST_EXP = 700.0
+
+
+def _exp_body(builder, x):
+    low = _greatest_of(builder, x, _constant(-MOST_EXP))
+    x = _least_of(builder, low, _constant(MOST_EXP))
+    n = _called("rint")(builder, builder.fmul(x, _constant(1.0 / math.log(2.0))))
+    r = builder.fsub(x, builder.fmul(n, _constant(math.log(2.0))))
+    whole = builder.add(builder.fptosi(n, WHOLE), _constant(1023, WHOLE))
+    power = builder.bitcast(builder.shl(whole, _constant(52, WHOLE)), ROW)
+    return builder.fmul(power, _horner(builder, EXP, r))
+
+
+def _log_body(builder, x):
+    bits = builder.bitcast(x, WHOLE)
+    e = builder.ashr(builder.sub(bits, _constant(ROOT_HALF, WHOLE)), _constant(52, WHOLE))
+    m = builder.bitcast(builder.sub(bits, builder.shl(e, _constant(52, WHOLE))), ROW)
+    s = builder.fdiv(builder.fsub(m, _constant(1.0)), builder.fadd(m, _constant(1.0)))
+    series = builder.fmul(builder.fadd(s, s), _horner(builder, LOG, builder.fmul(s, s)))
+    return builder.fadd(series, builder.fmul(builder.sitofp(e, ROW), _constant(math.log(2.0))))
+
+
+@intrinsic
+def _exp(typingctx, x):
+    return lanes_t(lanes_t), lambda c, builder, s, args: builder.call(_own(c, builder, "lanes_exp", _exp_body), args)
+
+
+@intrinsic
+def _log(typingctx, x):
+    return lanes_t(lanes_t), lambda c, builder, s, args: builder.call(_own(c, builder, "lanes_log", _log_body), args)
 
 
 if numba.config.DISABLE_JIT:
     get, get3, put, put3, where = _row_get, _row_get3, _row_put, _row_put3, np.where
-    least, greatest, root, size, floor, any_of = np.minimum, np.maximum, np.sqrt, np.abs, np.floor, np.any
+    least, greatest, root, size, floor, any_of = _row_least, _row_greatest, np.sqrt, np.abs, np.floor, np.any
     exp, log, four, bits = _row_exp, _row_log, _row_four, _row_bits
 else:
     get, get3, put, put3, where = _get, _get3, _put, _put3, _where
     least, greatest, root, size, floor, any_of = _least, _greatest, _root, _size, _floor, _any
-    exp, log, four, bits = _series_exp, _series_log, _four, _bits
+    exp, log, four, bits = _exp, _log, _four, _bits

@@ -15,13 +15,36 @@ import math
 from pullcast.kernels import layout as L
 from pullcast.kernels import lumps as M
 from pullcast.kernels.ends import FASTEST_JET
-from pullcast.kernels.jit import kernel, whole
+from pullcast.kernels.jit import inner, whole
 from pullcast.kernels.lane_cylinder import advance_cylinders
 from pullcast.kernels.lane_gas import increments, table_row
-from pullcast.kernels.lanes import WIDTH, any_of, bits, exp, floor, get, get3, greatest, least, log, put, put3, root, size, where
+from pullcast.kernels.lanes import (
+    WIDTH,
+    any_of,
+    bits,
+    exp,
+    floor,
+    get,
+    get3,
+    greatest,
+    least,
+    log,
+    put,
+    put3,
+    root,
+    size,
+    where,
+)
 from pullcast.kernels.lumped_parts import SHUT, choked, injectors_step, links_step, stores_step, valve_flow
 from pullcast.kernels.packed import (
-    P_AFR, P_EQ_T, P_EVAPORATION, P_HF, blend, enthalpy, heat_capacity, packed_R,
+    P_AFR,
+    P_EQ_T,
+    P_EVAPORATION,
+    P_HF,
+    blend,
+    enthalpy,
+    heat_capacity,
+    packed_R,
 )
 
 REFRESH = 12.0  # deg between refreshes of wall friction, heat transfer and the number of sub-steps
@@ -32,9 +55,9 @@ DRAIN = 0.5  # largest share of a store's content that a sub-step may carry out
 SUTHERLAND = 1.716e-5 * (273.15 + 110.4) / 273.15**1.5  # viscosity of air, Pa s/K^0.5
 
 
-@kernel
+@inner
 def walls_of(const, store, k):
-    """Wall friction and heat transfer of one pipe's store from its mean flow; formulas of ``kernels.duct.transport``."""
+    """Wall friction and heat transfer of a pipe's store from its mean flow, as ``kernels.duct.transport``."""
     t = least(greatest(get3(store, M.X_T, k), 150.0), 3500.0)
     mu = SUTHERLAND * t * root(t) / (t + 110.4)
     d = get3(const, M.K_DIAMETER, k)
@@ -53,7 +76,7 @@ def walls_of(const, store, k):
     put3(store, M.X_WALL, k, ch * get3(const, M.K_VOLUME, k), True)
 
 
-@kernel
+@inner
 def refresh(store, const, first_pipe, link_at, flow):
     """Wall friction and heat transfer of the pipes from their mean flows; choked flow function of all stores."""
     store[M.X_SPEED] = 0.0
@@ -70,7 +93,7 @@ def refresh(store, const, first_pipe, link_at, flow):
             walls_of(const, store, k)
 
 
-@kernel
+@inner
 def fastest(store, rate, link_at, link, flow):
     """Bound (1/s) on oscillation and throughput: sub-steps must be shorter than its reciprocal.
 
@@ -96,7 +119,7 @@ def fastest(store, rate, link_at, link, flow):
     return top
 
 
-@kernel
+@inner
 def fill_gate(gas, gate, state, k, V0, V1, dt):
     """What the valves of one cylinder see of it during a step: gas, volume, pressure rise by the piston."""
     p = get3(state, k, L.S_P)
@@ -106,7 +129,7 @@ def fill_gate(gas, gate, state, k, V0, V1, dt):
     yb = get3(state, k, L.S_BURNED) * per
     dh = 0.0 * p
     dR = 0.0 * p
-    if any_of(T > gas[P_EQ_T]):
+    if any_of(gas[P_EQ_T] < T):
         dh, dR = increments(gas, T, log(p))
     c = blend(gas, yf, yb)
     R = packed_R(gas, yf, yb) + yb * dR
@@ -124,7 +147,7 @@ def fill_gate(gas, gate, state, k, V0, V1, dt):
     put3(gate, k, M.G_PUSH, -gamma * p * (V1 - V0) / (V * dt), True)
 
 
-@kernel
+@inner
 def open_gates(gas, gate, is_open, state, acc, room, phase, area_fwd, area_rev, valve_at, valve, theta, dtheta, dt):
     """Valve areas at the middle of a crank step and the cylinders behind open valves; clears cylinder flows.
 
@@ -151,7 +174,7 @@ def open_gates(gas, gate, is_open, state, acc, room, phase, area_fwd, area_rev, 
             put3(valve, M.W_FLOW, v, 0.0, True)
 
 
-@kernel
+@inner
 def warm_up(gate, k, rise, on):
     """Temperature and enthalpy of a cylinder's gas after an isentropic relative ``rise`` of pressure."""
     gamma = get3(gate, k, M.G_GAMMA)
@@ -161,13 +184,13 @@ def warm_up(gate, k, rise, on):
     put3(gate, k, M.G_H, get3(gate, k, M.G_H) + gamma * get3(gate, k, M.G_R) / (gamma - 1.0) * dT, on)
 
 
-@kernel
+@inner
 def add(rows, k, i, value, on):
     """Add to row (k, i) where ``on``."""
     put3(rows, k, i, get3(rows, k, i) + value, on)
 
 
-@kernel
+@inner
 def to_cylinder(gas, acc, out, books, fuelling, k, intake, T, dt, m_pipe, energy, fuel, burned, jet, on):
     """Give cylinder ``k`` what passes its valve (rates into the pipe), as ``kernels.ends.valve_to_cylinder``."""
     m, f, b = -m_pipe, -fuel, -burned
@@ -203,7 +226,7 @@ def to_cylinder(gas, acc, out, books, fuelling, k, intake, T, dt, m_pipe, energy
     add(acc, k, L.A_BURNED, b, on)
 
 
-@kernel
+@inner
 def valves_step(gas, store, rate, valve_at, valve, gate, is_open, acc, out, books, fuelling, dt, on):
     """Flow through every open valve over a sub-step, given to pipe and cylinder alike."""
     for v in range(valve_at.shape[1]):
@@ -217,7 +240,7 @@ def valves_step(gas, store, rate, valve_at, valve, gate, is_open, acc, out, book
         one_valve(gas, store, rate, valve, gate, acc, out, books, fuelling, v, a, k, intake, p, dt, on)
 
 
-@kernel
+@inner
 def one_valve(gas, store, rate, valve, gate, acc, out, books, fuelling, v, a, k, intake, p, dt, on):
     """Flow through one valve that is open in some lane."""
     face = get3(valve, M.W_FACE, v)
@@ -248,9 +271,9 @@ def one_valve(gas, store, rate, valve, gate, acc, out, books, fuelling, v, a, k,
     up = where(into, stiff_c, stiff_p)
     stiff = stiff_c + stiff_p * where(into, RT / (Rp * Tp), 1.0)
     last = greatest(sign * get3(valve, M.W_FLOW, v), 0.0)
-    m = sign * valve_flow(area, face, into, where(into, pc, pp), sign * (pc - pp), sign * (rise_c - rise_p), RT, gamma,
-                          up, stiff, dt, last)
-    m = where(passes, m, 0.0)
+    m = valve_flow(area, face, into, where(into, pc, pp), sign * (pc - pp), sign * (rise_c - rise_p), RT, gamma, up,
+                   stiff, dt, last)
+    m = where(passes, sign * m, 0.0)
     put3(valve, M.W_FLOW, v, m, on)
     energy = m * where(into, get3(gate, k, M.G_H), h_p)
     fuel = m * where(into, get3(gate, k, M.G_YF), get3(store, M.X_YF, a))
@@ -268,7 +291,7 @@ def one_valve(gas, store, rate, valve, gate, acc, out, books, fuelling, v, a, k,
     warm_up(gate, k, rise / pc, passes)
 
 
-@kernel
+@inner
 def move_gates(gate, is_open, dt, on):
     """Pistons move over a sub-step: pressure and temperature behind open valves follow."""
     for k in range(gate.shape[0]):
@@ -279,7 +302,7 @@ def move_gates(gate, is_open, dt, on):
             put3(gate, k, M.G_P, p + rise, on)
 
 
-@kernel
+@inner
 def note(store, valve_at, valve, out, dtheta, on):
     """Collect store pressures over the cycle and the intake face Mach numbers."""
     for k in range(store.shape[1]):
@@ -294,7 +317,7 @@ def note(store, valve_at, valve, out, dtheta, on):
             add(out, k, L.C_MACH_ANGLE, dtheta, moving)
 
 
-@kernel
+@inner
 def write(row, first, count, shift, value):
     """Write ``value`` to the last of ``count`` places from ``first`` - ``shift`` on in a ring of 720; the others
     between it and what stands before them."""
@@ -304,9 +327,9 @@ def write(row, first, count, shift, value):
         row[(i + n) % 720] = old + (n + 1) / count * (value - old)
 
 
-@kernel
+@inner
 def write_trace(batch, lane, trace, probes, theta, dtheta):
-    """Write every whole degree passed, of one lane: cylinders at their local angle, probed stores at the global one."""
+    """Write every whole degree passed of a lane: cylinders at their local angle, probed stores at the global one."""
     phase, state, acc, store = batch.phase, batch.state, batch.acc, batch.store
     first = math.floor(theta + 1e-9) + 1
     count = math.floor(theta + dtheta + 1e-9) + 1 - first
@@ -327,7 +350,7 @@ def write_trace(batch, lane, trace, probes, theta, dtheta):
         write(probes[n, 3], first, count, 0.0, store[M.X_T, k, lane])
 
 
-@kernel
+@inner
 def average(acc, n):
     """Turn sums of valve flows over ``n`` sub-steps into means."""
     per = 1.0 / n
@@ -336,7 +359,7 @@ def average(acc, n):
             put3(acc, k, i, get3(acc, k, i) * per, True)
 
 
-@kernel
+@inner
 def lose(fate, on, good, status, where_, theta):
     """Take lanes that are not ``good`` out of the march and note why; the lanes that go on."""
     lost = bits(on) & ~bits(good)
@@ -349,7 +372,7 @@ def lose(fate, on, good, status, where_, theta):
     return on & good
 
 
-@kernel
+@inner
 def pace_steps(batch, block, dt):
     """Sub-steps of every lane in this part of the cycle; never fewer than before.
 

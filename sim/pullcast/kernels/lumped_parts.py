@@ -12,7 +12,7 @@ stores with the new flows.
 
 from pullcast.kernels import layout as L
 from pullcast.kernels import lumps as M
-from pullcast.kernels.jit import kernel, small
+from pullcast.kernels.jit import inner, small
 from pullcast.kernels.lanes import any_of, exp, get, get3, greatest, least, log, put, put3, root, size, where
 from pullcast.kernels.packed import P_AFR, P_EVAPORATION, P_HF, blend, enthalpy, heat_capacity, packed_hf, packed_R
 
@@ -23,13 +23,13 @@ LEFT = 0.1  # least share of a pressure difference that a flow is thought to lea
 NEAR = 1e-5  # relative pressure difference below which an orifice is incompressible
 
 
-@kernel
+@inner
 def choked(gamma):
     """Flow function at Mach 1: ``kernels.orifice.psi`` below the critical pressure ratio."""
     return root(gamma) * exp(0.5 * (gamma + 1.0) / (gamma - 1.0) * log(2.0 / (gamma + 1.0)))
 
 
-@kernel
+@inner
 def stores_step(gas, store, rate, const, books, dt, on):
     """Advance all stores but the surroundings and clear the rates; False in lanes where one ran empty.
 
@@ -90,7 +90,7 @@ def lean(z):
     return 1.0 - 1.0 / (2.0 + z * (1.0 / 3.0 + 0.05 * z))
 
 
-@kernel
+@inner
 def flow_factor(r, gamma):
     """Square of the flow function ``kernels.orifice.psi``; ``r`` at or above the critical ratio."""
     log_r = log(r)
@@ -98,7 +98,7 @@ def flow_factor(r, gamma):
     return 2.0 * gamma / (gamma - 1.0) * q * (q - r)
 
 
-@kernel
+@inner
 def loss_of_orifice(area, face, into, pu, pd, RT, gu):
     """Resistance (1/(kg m)) that makes the steady link flow that of an orifice.
 
@@ -113,7 +113,7 @@ def loss_of_orifice(area, face, into, pu, pd, RT, gu):
     return where(near, 0.5 * per, far) * where(into, 1.0 - k * k, 1.0)
 
 
-@kernel
+@inner
 def links_step(gas, store, rate, link_at, link, flow, plug, books, dt, on):
     """Advance the flow of every link and give both its ends what it carries.
 
@@ -172,7 +172,7 @@ def links_step(gas, store, rate, link_at, link, flow, plug, books, dt, on):
         put3(rate, M.R_B, b, get3(rate, M.R_B, b) - r, True)
 
 
-@kernel
+@inner
 def breathe(store, plug, n, a, m, yf, yb, h, dt, on):
     """What leaves the mouth of pipe store ``a`` to the surroundings, and the plug of outside air there moved on."""
     held = get3(store, M.X_M, a) * (1.0 - get3(store, M.X_YF, a) - get3(store, M.X_YB, a))
@@ -185,7 +185,7 @@ def breathe(store, plug, n, a, m, yf, yb, h, dt, on):
             h + fresh * (get3(store, M.X_H, 0) - h))
 
 
-@kernel
+@inner
 def book(gas, books, m, h, yf, yb, dt, on):
     """Book what crosses into (m > 0) or out of the network; ``m``, ``h`` are rates."""
     total = (h + m * packed_hf(gas, yf, yb)) * dt
@@ -198,7 +198,7 @@ def book(gas, books, m, h, yf, yb, dt, on):
     put(books, L.B_H_OUT, get(books, L.B_H_OUT) - total, on & outward)
 
 
-@kernel
+@inner
 def injectors_step(gas, store, rate, flow, link_at, injector_at, injector, books, dt, on):
     """Fuel joins the air that leaves a carburettor's pipe towards the engine and has none yet.
 
@@ -220,7 +220,7 @@ def injectors_step(gas, store, rate, flow, link_at, injector_at, injector, books
         put(books, L.B_H_FUEL, get(books, L.B_H_FUEL) + add * (h + gas[P_HF + 1]) * dt, on)
 
 
-@kernel
+@inner
 def valve_flow(area, face, into, pu, dp, drift, RT, gu, stiff_up, stiff, dt, last):
     """Mean flow through a valve over a step, kg/s: a quasi-steady orifice.
 
