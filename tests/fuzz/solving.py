@@ -10,6 +10,7 @@ import numpy as np
 from odd_engines import odd_engine
 
 import pullcast.solve.lumped as lumped
+import pullcast.solve.lumped_run as lumped_run
 import pullcast.solve.settle as settle
 from pullcast.answers.performance import performance
 from pullcast.card import read_engine_text
@@ -43,7 +44,7 @@ def march(seed: int, fidelity: str, most: int = 12) -> Outcome:
     except CardError as e:
         return Outcome(seed, "card refused", str(e), (), time.process_time() - began)
     numerics = Numerics(cell=CELL)
-    module = lumped if fidelity == "lumped" else settle
+    module = lumped_run if fidelity == "lumped" else settle
     maker = "point_of" if fidelity == "lumped" else "prepare"  # one sees the end, one makes the start
     made = []
     original = getattr(module, maker)

@@ -9,7 +9,7 @@ from engines import single, twin
 from pullcast.errors import InputError, SolveError
 from pullcast.kernels import layout as L
 from pullcast.kernels.lanes import WIDTH
-from pullcast.solve import lumped
+from pullcast.solve import lumped_run
 from pullcast.solve.abreast import Waiting, abreast
 from pullcast.solve.lumped import settle_lumped
 from pullcast.solve.numerics import Numerics
@@ -57,7 +57,7 @@ def test_a_flame_or_another_wall_law_in_a_lane_is_that_of_one():
 
 
 def test_a_lane_that_breaks_down_leaves_the_others_alone(monkeypatch):
-    prepare = lumped.prepare_lumped
+    prepare = lumped_run.prepare_lumped
 
     def spoiled(engine, rpm):
         run = prepare(engine, rpm)
@@ -67,14 +67,14 @@ def test_a_lane_that_breaks_down_leaves_the_others_alone(monkeypatch):
             run = replace(run, lump=run.lump._replace(state=state))
         return run
 
-    monkeypatch.setattr(lumped, "prepare_lumped", spoiled)
+    monkeypatch.setattr(lumped_run, "prepare_lumped", spoiled)
     found = sweep(single(), [2000.0, 3000.0, 4000.0], fidelity="lumped", workers=1)
     assert isinstance(found[1], Failed)
     assert "the cylinder state left the range of a gas at 3000 rpm" in found[1].message
     monkeypatch.undo()
     assert same(found[0], settle_lumped(single(), 2000.0))
     assert same(found[2], settle_lumped(single(), 4000.0))
-    monkeypatch.setattr(lumped, "prepare_lumped", spoiled)
+    monkeypatch.setattr(lumped_run, "prepare_lumped", spoiled)
     with pytest.raises(SolveError, match="3000 rpm"):
         settle_lumped(single(), 3000.0)
 

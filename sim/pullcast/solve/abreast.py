@@ -22,12 +22,12 @@ from pullcast.kernels import layout as L
 from pullcast.kernels import lumps as M
 from pullcast.kernels.lanes import WIDTH
 from pullcast.kernels.lumped import lumped_cycle
-from pullcast.solve import lumped
+from pullcast.solve import lumped_run
 from pullcast.solve.numerics import Numerics
 from pullcast.solve.settle import Point, unbalanced
 from pullcast.solve.slow_volumes import SlowVolumes
 
-TOGETHER = lumped.KEPT  # engines whose speeds are sorted together: neighbours in speed need like numbers of sub-steps
+TOGETHER = lumped_run.KEPT  # engines whose speeds are sorted together: neighbours need like numbers of sub-steps
 LONGER = 2.0  # crank steps by those of the wave model: cylinders and valve areas change no faster than that
 PIPES = 0.25  # weight of the rms change of pipe states against masses and works, as in the wave model
 NO_TRACE = np.zeros((0, 0, 0, 0))
@@ -47,7 +47,7 @@ class Waiting:
         order = sorted(range(len(engines)), key=lambda i: (groups[i] // TOGETHER, speeds[i]))
         self.order, self.aside, self.lock = deque(order), [], Lock()
 
-    def take(self, like: M.Lump | None = None) -> tuple[int, lumped.LumpedRun] | None:
+    def take(self, like: M.Lump | None = None) -> tuple[int, lumped_run.LumpedRun] | None:
         """The next point, prepared; with ``like`` one that can march beside that. None if there is none."""
         with self.lock:
             for n, (_, run) in enumerate(self.aside):
@@ -55,7 +55,7 @@ class Waiting:
                     return self.aside.pop(n)
             while self.order:
                 i = self.order.popleft()
-                run = lumped.prepare_lumped(self.engines[i], self.speeds[i])
+                run = lumped_run.prepare_lumped(self.engines[i], self.speeds[i])
                 if like is None or M.alike(like, run.lump):
                     return i, run
                 self.aside.append((i, run))
@@ -67,7 +67,7 @@ class _Seat:
     """The point that a lane holds."""
 
     index: int
-    run: lumped.LumpedRun
+    run: lumped_run.LumpedRun
     slow: SlowVolumes
     history: list[tuple[int, float, float, float]] = field(default_factory=list)
     steps: int = 0
@@ -125,17 +125,17 @@ def _volumes(b: M.Batch, lane: int) -> SimpleNamespace:
 class Bench:
     """Lanes that march points of one topology, fed from ``waiting``."""
 
-    def __init__(self, first: tuple[int, lumped.LumpedRun], waiting: Waiting, numerics: Numerics, *,
+    def __init__(self, first: tuple[int, lumped_run.LumpedRun], waiting: Waiting, numerics: Numerics, *,
                  traces: bool = False, stations: tuple[tuple[str, float], ...] = ()) -> None:
         self.like, self.waiting, self.numerics, self.traces = first[1].lump, waiting, numerics, traces
         self.batch = M.empty_batch(self.like)
         self.seats: list[_Seat | None] = [None] * WIDTH
         self.old = _given(self.batch)
-        self.trace, self.probes = lumped.records(first[1], stations) if traces else (NO_TRACE, NO_TRACE)
+        self.trace, self.probes = lumped_run.records(first[1], stations) if traces else (NO_TRACE, NO_TRACE)
         self._sit(0, first)
         self._fill()
 
-    def _sit(self, lane: int, one: tuple[int, lumped.LumpedRun]) -> None:
+    def _sit(self, lane: int, one: tuple[int, lumped_run.LumpedRun]) -> None:
         index, run = one
         M.seat(self.batch, lane, run.lump, run.rpm, run.octane)
         throughput = self.batch.state[:, L.S_M, lane].sum()
@@ -175,7 +175,7 @@ class Bench:
         """Note a cycle of a lane; its point if that was the last, or why there is none."""
         b, n = self.batch, self.numerics
         if b.fate[M.F_STATUS, lane] != L.OK:
-            return lumped.broken(seat.run, b, lane)
+            return lumped_run.broken(seat.run, b, lane)
         cycle = len(seat.history) + 1
         seat.steps += int(b.taken[0, lane])
         if not np.isfinite(new.work[:, lane]).all():
@@ -200,7 +200,7 @@ class Bench:
                       f"{100 * change:.2g} % a cycle")
         traces = (self.trace[lane].copy(), self.probes[lane].copy()) if self.traces else (None, None)
         books = float(residuals[0][lane]), float(residuals[1][lane])
-        return lumped.point_of(seat.run, b, lane, books, tuple(seat.history), seat.steps, status, *traces)
+        return lumped_run.point_of(seat.run, b, lane, books, tuple(seat.history), seat.steps, status, *traces)
 
 
 def _march_all(waiting: Waiting, numerics: Numerics, stop: Event, traces: bool, stations: tuple) -> Iterator[Result]:
