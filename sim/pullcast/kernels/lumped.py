@@ -269,7 +269,7 @@ def write_trace(state, acc, phase, store, trace, probes, theta, dtheta):
 def average(acc, n):
     """Turn sums of valve flows over ``n`` sub-steps into means."""
     for k in range(acc.shape[0]):
-        for i in (L.A_MASS, L.A_H, L.A_FUEL, L.A_BURNED, L.A_INTAKE, L.A_EXHAUST):
+        for i in (L.A_MASS, L.A_H, L.A_FUEL, L.A_BURNED, L.A_INTAKE, L.A_EXHAUST, L.A_JET):
             acc[k, i] /= n
 
 
