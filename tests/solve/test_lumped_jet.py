@@ -28,5 +28,6 @@ def test_lumped_jets_bring_what_the_waves_bring(rpm):
 
 def test_longer_steps_with_more_sub_steps_bring_the_same():
     engine = single(burn=FLAME)
-    coarse, fine = (flow_kept(settle_lumped(engine, 1500.0, replace(Numerics(), max_step_deg=d))) for d in (1.0, 0.25))
+    steps = (replace(Numerics(), max_step_deg=d) for d in (1.0, 0.25))
+    coarse, fine = (flow_kept(settle_lumped(engine, 1500.0, n)) for n in steps)
     assert coarse == pytest.approx(fine, rel=0.08)
