@@ -60,7 +60,8 @@ def checks() -> list[Check]:
     out = [at_least(f"{name}: differences inside their 80 % band",
                     f"{c.truths} truths drawn from the cards' ranges, marched by waves", 0.60, c.inside.mean())
            for name, c in kept.items()]
-    for which, names in (("engines looked at", SHELVES | LOOKED_AT), ("engines held out", HELD_OUT), ("all engines", ALL)):
+    for which, names in (("engines looked at", SHELVES | LOOKED_AT), ("engines held out", HELD_OUT),
+                         ("all engines", ALL)):
         out += _together(which, [kept[name] for name in names])
     return out
 
