@@ -62,8 +62,9 @@ _PER_KIND = {"displacement": "volume", "swept volume": "volume", "intake valve a
 
 # burn.duration_10_90 and burn.delay are those whose spark for CA50 8 deg at the class's power peak is the middle of
 # the class's usual spark (common practice, no source). burn.turbulence makes the time from spark to half burned of
-# the class's starter engine that of the Wiebe law at the reference speed, by waves (found by a search over the factor;
-# 1 would be no factor). Its 10-90 % part is then within 14 % of the Wiebe law's (laboratory single: 20 % shorter).
+# the class's starter engine that of the Wiebe law at the reference speed, by waves (found by a search over the
+# factor; 1 would be no factor). Its 10-90 % part is then within 14 % of the Wiebe law's (laboratory single: 20 %
+# shorter).
 # Share of the heat of evaporation that the charge pays before the valve. What the air can hold as vapour at its
 # falling temperature bounds it: about .2 for alcohols from 298 K (vapour pressures, our estimate). Gases arrive
 # as vapour.
