@@ -66,7 +66,7 @@ def trace_panel(ax: Axes, both: tuple[Evidence, Evidence], name: str, label: str
         ax.axhline(0.0, color=look.GREY, linewidth=0.8)
     ax.set_ylabel(f"{label},\n{u.unit_label(v_units, units) if v_units else v.shown(units).label}")
     _crank(ax)
-    ax.legend(frameon=False, fontsize=8, loc="upper right")
+    look.legend(ax, loc="upper right")
 
 
 def wave_panel(ax: Axes, both: tuple[Evidence, Evidence], units: str) -> None:
