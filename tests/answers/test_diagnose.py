@@ -167,6 +167,18 @@ def test_without_a_likely_cause_the_plenum_is_to_be_measured(family):
     assert "plenum" not in reading(float("nan")).instead
 
 
+def test_a_gain_of_another_shape_is_not_told_as_a_loss(family):
+    """More on average than the card leads to expect, but less on top: said so before any cause is named."""
+    from pullcast.show.diagnose_tables import sentences
+
+    told = sentences(weighed(family, np.array([0.05, 0.05, 0.04, 0.0, -0.02, -0.05])))
+    assert "more torque than the baseline on average" in told[0]
+    assert "as much" in told[0]
+    assert told[1].startswith("So no more was lost than expected")
+    lost = sentences(weighed(family, next(c.effect for c in family.curves if c.key == "leakage")[6]))
+    assert not any("no more was lost" in s for s in lost)
+
+
 def test_a_good_fit_is_not_called_poor_and_keeps_its_check(family):
     leak = next(c for c in family.curves if c.key == "leakage")
     found = weighed(family, leak.effect[6])
