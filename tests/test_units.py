@@ -40,6 +40,22 @@ def test_refuses(text, kind, words):
     assert words in str(e.value)
 
 
+@pytest.mark.parametrize(("text", "inches"), [("5 1/2 in", 5.5), ("5-1/2 in", 5.5), ("7/8 in", 0.875),
+                                            ("-1 1/4in", -1.25), ("1 15/16 in", 1.9375)])
+def test_fractions_of_an_inch(text, inches):
+    assert units.to_si(text, "length") == pytest.approx(inches * 0.0254)
+
+
+@pytest.mark.parametrize("text", ["5 3/2 in", "1/0 in", "5/16/2 in", "1 1/2 1/2 in", "1/2/ in"])
+def test_what_is_no_fraction_is_refused(text):
+    with pytest.raises(InputError, match="is not known"):
+        units.to_si(text, "length")
+
+
+def test_a_bar_in_a_unit_is_no_fraction():
+    assert units.to_si("6500 1/min", "rotational speed") == 6500.0
+
+
 def test_table_agrees_with_pint():
     registry = units._registry()
     names = {"inch": "inch", "in": "inch", "thou": "thou", "cc": "cm**3", "psi": "psi", "mbar": "mbar",

@@ -133,6 +133,8 @@ _units("fraction", **{"": 1.0, "%": 0.01, ":1": 1.0, "to 1": 1.0})
 
 LONGEST = 200  # characters of one value with its unit
 _NUMBER = re.compile(r"\s*([+-]?(?:\d[\d_]*\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*\Z", re.S)
+# "5 1/2 in", "5-1/2 in", "7/8 in": not "6500 1/min", whose bar has no digit behind it
+_SHARES = re.compile(r"\s*([+-]?)(?:(\d{1,4})[ -])?(\d{1,3})/(\d{1,3})(?![\d./])\s*(.*)\Z", re.S)
 _POWERS = str.maketrans({"²": "2", "³": "3", "·": " ", "⋅": " "})
 
 
@@ -192,7 +194,8 @@ def split(text: str | float) -> tuple[float, str]:
     if not isinstance(text, str):
         number, unit = (math.inf if abs(text) > 1e308 else float(text)), ""
     else:
-        match = _NUMBER.match(text.replace("\N{MINUS SIGN}", "-"))
+        plain = text.replace("\N{MINUS SIGN}", "-")
+        match = _NUMBER.match(_decimal(plain) if "/" in plain else plain)
         if match is None:
             msg = f"{shown(text)} does not start with a number; write a number and its unit, such as \"86.0 mm\""
             raise InputError(msg)
@@ -201,6 +204,21 @@ def split(text: str | float) -> tuple[float, str]:
         msg = f"{shown(text)} is not a finite number"
         raise InputError(msg)
     return number, unit
+
+
+def _decimal(text: str) -> str:
+    """A text that starts with a mixed number or a fraction with that number as a decimal; other texts as they are.
+
+    >>> _decimal("5 1/2 in"), _decimal("7/8 in"), _decimal("6500 1/min")
+    ('5.5 in', '0.875 in', '6500 1/min')
+    """
+    match = _SHARES.match(text)
+    if match is None:
+        return text
+    sign, whole, over, under, unit = match.groups()
+    if int(under) == 0 or (whole and int(over) >= int(under)):
+        return text
+    return f"{sign}{int(whole or 0) + int(over) / int(under):.12g} {unit}"
 
 
 def series_to_si(value: object, kind: str) -> tuple[float, ...]:

@@ -8,11 +8,11 @@ import pytest
 
 from pullcast.answers import wrench
 from pullcast.answers.agreement import agreement
-from pullcast.answers.plan import DAY_MINUTES, checked, plan
+from pullcast.answers.plan import DAY_HOURS, checked, plan
 from pullcast.answers.pulls_needed import power_of
 from pullcast.answers.ranking import Limit, Place, Ranking
 from pullcast.errors import InputError
-from pullcast.show.plan_text import plan_document, plan_markdown
+from pullcast.show.plan_text import order_rows, plan_document, plan_markdown
 from pullcast.show.report.of_plan import day_sheet
 
 SPEEDS = (3000.0, 4500.0, 6000.0)
@@ -72,11 +72,35 @@ def test_least_wrenching_first():
     assert sorted(many) == list(range(10))
 
 
-def test_a_day_that_is_too_long_says_so():
+def test_what_is_more_than_a_day_is_cut_into_days_from_base_to_base():
     day = plan(ranking(CAM, BOTH), parts=2, noise=0.005, refit=0.002)
-    assert day.minutes > DAY_MINUTES
-    assert any("more than a day of 8: spread it over" in n for n in day.notes)
-    assert day.sequence == "A-B-C-A"
+    assert day.sequence == "A-B-A | A-C-A"
+    assert [s.day for s in day.stops] == [1, 1, 1, 2, 2, 2]
+    assert day.stops[3].wrench_minutes == 0.0
+    assert any("More than a day of 8 hours (" in n and "cut into 2 days" in n for n in day.notes)
+    assert [e.power >= 0.78 for e in day.expected] == [True, True]  # each day by itself resolves it
+    text = plan_markdown(day)
+    assert "over 2 days (" in text
+    heads, rows = order_rows(day)
+    assert heads[0] == "day"
+    assert [row[-1] for row in rows[0::3]] == ["0:00", "0:00"]
+    assert plan_document(day)["days"] == 2
+    longer = plan(ranking(CAM, BOTH), parts=2, noise=0.005, refit=0.002, hours=24)
+    assert len(longer.days) == 1
+    assert not any("More than a day" in n for n in longer.notes)
+    assert plan(ranking(CAM, BOTH), parts=2, noise=0.005, refit=0.002, returns=False).sequence == "A-B-C-A"
+
+
+def test_a_day_of_one_part_that_is_too_long_says_what_would_fit():
+    short = plan(ranking(CAM), parts=1, noise=0.005, refit=0.002, resolution=0.008, hours=7.9)
+    assert len(short.days) == 1
+    assert short.minutes > 60 * 7.9
+    assert any("This takes " in n and "pulls each it would fit, and the forecast gain be resolved on" in n
+               for n in short.notes)
+    much = plan(ranking(BOTH), parts=1, noise=0.005, refit=0.002, hours=5)
+    assert any("cannot be cut: wrenching and warming up alone are 9.2" in n for n in much.notes)
+    with pytest.raises(InputError, match="a day of 30 hours: between 1 and 24"):
+        plan(ranking(CAM), parts=1, hours=30)
     ratio = place("ratio", {"block.compression_ratio": 11.0}, (0.02, 0.02, 0.02))
     assert plan(ranking(ratio), parts=1, refit=0.002).sequence == "A-B-A"
 
@@ -91,7 +115,7 @@ def test_what_no_number_of_pulls_resolves_is_said():
 def test_repeating_the_parts_is_planned_when_it_fits_the_day():
     day = plan(ranking(SPARK), parts=1, noise=0.005, refit=0.004, resolution=0.011)
     assert day.sequence in ("A-B-A-B-A", "A-B-A-B-A-B-A")
-    assert day.minutes <= DAY_MINUTES
+    assert day.minutes <= 60 * DAY_HOURS
     assert plan(ranking(SPARK), parts=1, noise=0.005, refit=0.004, resolution=0.011, rounds=1).sequence == "A-B-A"
 
 

@@ -160,6 +160,34 @@ def test_lumped_alone_reckons_with_its_gap_to_waves(listed, quick):
     assert lumped.verdicts["late", "base"] == "no difference" or lumped.pairs["late", "base"] < 0.99
 
 
+def test_a_list_that_the_lumped_model_does_not_order_says_so(listed, quick, monkeypatch):
+    text = "".join(f'[[candidate]]\nname = "c{k}"\ncam.advance = "{k} deg"\n' for k in range(-6, 7, 3))
+
+    def turned(engine, rpm, fidelity):
+        late = engine.cam.intake.centreline_deg - 106.0
+        return 400.0 + (1.0 if fidelity == "wave" else -1.0) * late * (rpm - 2000.0) / 1000.0
+
+    monkeypatch.setitem(globals(), "law", turned)
+    whole = rank(listed(text), samples=0)
+    assert any("does not order this list as waves do (rank correlation -1.00 on 5 engines)" in n
+               and "all 5 are ranked by waves here" in n for n in whole.notes)
+    assert any("carry all 5 to waves (--screen 5)" in n for n in rank(listed(text), samples=0, screen=2).notes)
+
+
+def test_the_spread_is_learned_from_draws_by_waves(listed, quick):
+    text = RATIO + LATE
+    told = rank(listed(text), samples=16)
+    assert told.wave_draws == 8
+    alone = rank(listed(text), samples=16, wave_draws=0)
+    assert alone.wave_draws == 0
+    assert told.place("ratio").gain == alone.place("ratio").gain
+    low, high = told.apart["ratio", "late"]
+    assert told.apart["late", "ratio"] == pytest.approx((-high, -low))
+    before = dict(quick)
+    rank(listed(text), samples=16)
+    assert quick["wave"] - before["wave"] == 3 * 3 + 8 * 3 * 3  # three engines at three speeds, eight draws
+
+
 def test_the_unknown_that_decides_is_named(listed, quick):
     r = rank(listed(RATIO + '[[candidate]]\nname = "more"\nblock.compression_ratio = 11.3\n'), samples=32)
     assert r.influence.key == "walls.factor"

@@ -11,7 +11,7 @@ from engines import single, twin
 from pullcast.answers.curves import predict
 from pullcast.answers.performance import performance
 from pullcast.answers.tune import HOW, loop_at, tune, tuned, tuned_all, tuned_shortlist, with_sparks
-from pullcast.answers.tune_loop import loop_of
+from pullcast.answers.tune_loop import RESOLUTION, loop_of
 from pullcast.answers.tune_mixture import combustion_efficiency, mixture_loop
 from pullcast.card.engine import Burn
 from pullcast.errors import InputError
@@ -45,19 +45,21 @@ def test_best_torque_lies_inside_with_ca50_after_top_centre(tuning):
     for loop in tuning.loops:
         assert loop.inside
         assert 3.0 < loop.at("ca50", loop.mbt) < 12.0
-        assert loop.best_torque >= loop.torque.max() - 1e-9
+        assert loop.highest >= loop.torque.max() - 1e-9
+        assert loop.best_torque == pytest.approx((1.0 - RESOLUTION) * loop.highest, rel=1e-9)
+        assert loop.mbt < loop.peak
 
 
 def test_off_the_best_costs_more_the_farther(tuning):
-    """5 deg late about -1 %, 10 deg about -4 % (common practice, no source); the model is flatter: 0.2 to 1.6 and
-    1 to 5 % are let pass."""
+    """5 deg later than MBT about -1 %, 10 deg about -4 % (common practice, no source); 0.7 to 1.7 and 3 to 5 % are
+    let pass."""
     for loop in tuning.loops:
-        assert 0.002 < loop.loss(5.0) < 0.016
-        assert 0.01 < loop.loss(10.0) < 0.05
+        assert 0.007 < loop.loss(5.0) < 0.017
+        assert 0.03 < loop.loss(10.0) < 0.05
         assert loop.loss(10.0) > 2.5 * loop.loss(5.0)
         low, high = loop.flat
         assert low < loop.mbt < high
-        assert loop.at("torque", low) == pytest.approx(0.995 * loop.best_torque, rel=1e-6)
+        assert loop.at("torque", low) == pytest.approx(0.995 * loop.highest, rel=1e-6)
 
 
 def test_best_mixture_is_rich_and_economy_lean(tuning):
@@ -94,7 +96,7 @@ def test_tuned_engine_predicts_at_its_best(tuning):
     assert engine.burn.timing == "spark"
     assert [rpm for rpm, _ in engine.burn.table] == list(SPEEDS)
     best = predict(engine, speeds=SPEEDS, fidelity="lumped", workers=1)
-    for off in (-6.0, 6.0):
+    for off in (-6.0, 9.0):  # MBT is the least advance: the highest torque lies some 3 deg earlier
         other = with_sparks(engine, [(rpm, s + off) for rpm, s in engine.burn.table])
         worse = predict(other, speeds=SPEEDS, fidelity="lumped", workers=1)
         assert (worse.dataset["torque"].values < best.dataset["torque"].values).all()

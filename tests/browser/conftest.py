@@ -16,6 +16,7 @@ ROOT = Path(__file__).parents[2]
 BROWSER, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
 FLAGS = ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
          "--disable-background-networking", "--disable-component-update", "--disable-sync", "--hide-scrollbars")
+PATIENCE = 120  # s: no test asks how fast anything is
 
 
 def pytest_collection_modifyitems(items):
@@ -50,12 +51,12 @@ def start(*args):
 @pytest.fixture(scope="session")
 def site():
     """Address of a live page of the teaching single."""
-    for name in ("panel", "selenium"):
+    for name in ("bokeh", "selenium"):
         pytest.importorskip(name, reason=f"{name} is not installed")
     process, url = start("configs/engines/lab_single.toml")
     yield url
     process.terminate()
-    process.wait(10)
+    process.wait(PATIENCE)
 
 
 @pytest.fixture(scope="session")
@@ -81,6 +82,19 @@ def browser(site, downloads, tmp_path_factory):
     driver.quit()
 
 
+STATE = """
+const d = window.Bokeh && Bokeh.documents[0];
+const column = (source, name) => {
+  const s = d && d.get_model_by_name(source + '-data');
+  return s ? Array.from(s.data[name] || []) : [];
+};
+const text = (id) => { const e = document.getElementById(id); return e ? e.textContent : ''; };
+const weak = column('weak', 'now'), now = column('curve', 'now');
+return { rpm: column('curve', 'rpm'), now, weak, base: column('curve', 'base'), diff: column('curve', 'diff'),
+  along: column('waves', 'p').length, lumped: weak.length ? weak : now,
+  sentence: text('sentence'), march: text('march'), key: text('key-now'), query: location.search };"""
+
+
 class Page:
     """A browser on the live page, in the words of the tests."""
 
@@ -91,7 +105,7 @@ class Page:
         self.driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", {
             "width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 600})
         self.driver.get(self.site + query)
-        self.until(lambda: self.lumped() and " rpm" in self.text("sentence"))
+        self.until(lambda: self.state()["lumped"] and " rpm" in self.text("sentence"))
 
     def js(self, text, *args):
         return self.driver.execute_script(text, *args)
@@ -102,22 +116,16 @@ class Page:
     def text(self, ident):
         return self.js("return document.getElementById(arguments[0]).textContent", ident)
 
-    def data(self, source, column):
-        """A column of a named data source of the page's figures, as it is drawn."""
-        return self.js("""const d = window.Bokeh && Bokeh.documents[0];
-            const s = d && d.get_model_by_name(arguments[0] + '-data');
-            return s ? Array.from(s.data[arguments[1]] || []) : []""", source, column)
-
-    def curve(self, column):
-        return self.data("curve", column)
+    def state(self):
+        """What is drawn, all of one moment: columns of the curve, and the words about it. ``lumped`` is the lumped
+        model's curve now: the strong one until the waves stand there, then the dotted one."""
+        return self.js(STATE)
 
     def lumped(self):
-        """The lumped model's curve now: the strong one until the waves stand there, then the dotted one."""
-        return self.js("""const d = window.Bokeh && Bokeh.documents[0];
-            const [weak, now] = ['weak-data', 'curve-data'].map((n) => d && d.get_model_by_name(n));
-            return Array.from(weak && weak.data.now.length ? weak.data.now : now ? now.data.now : [])""")
+        return self.state()["lumped"]
 
-    def until(self, holds, seconds=30):
+    def until(self, holds, seconds=PATIENCE):
+        """Wait until something holds, and give it; however slow the machine is."""
         end = time.monotonic() + seconds
         while time.monotonic() < end:
             found = holds()
@@ -125,11 +133,16 @@ class Page:
                 return found
             time.sleep(0.05)
         raise AssertionError(f"it did not come within {seconds} s; the page says: {self.text('sentence')}, "
-                             f"{self.text('march')}")
+                             f"{self.text('march')}; card: {self.text('card-told')} {self.text('card-faults')}")
 
-    def waves(self, seconds=60):
-        """Wait for the wave model."""
-        self.until(lambda: "has come" in self.text("march") and self.data("weak", "now"), seconds)
+    def reaches(self, holds, seconds=PATIENCE):
+        """Wait until the state of one moment satisfies ``holds``, and give that state."""
+        return self.until(lambda: (lambda s: s if holds(s) else None)(self.state()), seconds)
+
+    def waves(self, holds=lambda s: True):
+        """Wait for the wave model's curve of the engine as it stands, and give the state."""
+        return self.reaches(lambda s: "has come" in s["march"] and s["weak"] and "by the wave model" in s["sentence"]
+                            and "wave model" in s["key"] and holds(s), 3 * PATIENCE)
 
     def type(self, ident, text):
         from selenium.webdriver.common.keys import Keys

@@ -17,6 +17,7 @@ SPOILED = [
     ('"4.040 in"', "4.04", "block.bore: 4.04 has no unit"),
     ('"4.040 in"', '"-4.040 in"', 'block.bore: "-4.040 in" is outside what can be (20 mm to 250 mm)'),
     ('"4.040 in"', '"4.040 mm"', "Is it in written as mm?"),
+    ("value = 10.1, within = 0.1", "value = 101", "Is the decimal point misplaced (10.1)?"),
     ('"4.040 in"', "nan", "block.bore: nan is not a finite number"),
     ("value = 10.1, within = 0.1", "value = nan", "nan is not a finite number"),
     ("lambda = 0.87", "lambda = 12.6", "12.6 is an air-fuel ratio"),

@@ -61,7 +61,8 @@ def march(seed: int, fidelity: str, most: int = 12) -> Outcome:
     kind = "converged" if point.converged else "not converged, says why"
     if not point.converged and not point.status:
         faults.append("not converged without a reason")
-    return Outcome(seed, kind, point.status, tuple(faults), time.process_time() - began, point.steps, point.cycles)
+    return Outcome(seed, kind, point.status or point.remedy, tuple(faults), time.process_time() - began, point.steps,
+                   point.cycles)
 
 
 def _books(point) -> list[str]:

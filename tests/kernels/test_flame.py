@@ -13,7 +13,7 @@ from pullcast.gasdata.tables import gas_table
 from pullcast.kernels import closed as C
 from pullcast.kernels import layout as L
 from pullcast.kernels.crank import volume
-from pullcast.kernels.flame import COLUMNS, TABLE, front_area, stir
+from pullcast.kernels.flame import COLUMNS, INTEGRAL, SQUISH, TABLE, flow_size, front_area, stir
 from pullcast.kernels.mixture import hot_h
 from pullcast.network.cylinders import cylinder_arrays
 
@@ -36,34 +36,52 @@ def burned(rpm=3000.0, lambda_=0.9, residual=0.05, sparks=(30.0,), *, k=30.0, tu
     s = np.zeros((1, L.S_COUNT))
     scale = (rpm / 3000.0) ** 2  # turbulence at the valves' closing goes with speed squared
     s[0, [L.S_M, L.S_FUEL, L.S_BURNED, L.S_U, L.S_P, L.S_T]] = m, m * yf, m * yb, m * (h - R * T), p, T
-    s[0, [L.S_K, L.S_EPS]] = k * scale, 0.164 * (k * scale) ** 1.5 / 0.004
+    s[0, [L.S_K, L.S_FLOW]] = k * scale, 5.0 * k * scale
     results = np.zeros((len(sparks), 1, C.R_COUNT))
     assert C.spark_loop(gas.packed, cyl.geometry, cyl.burn, cyl.flame, cyl.walls, s, np.array([START]), OPEN, rpm,
                         95.0, 1.0, np.array(sparks), results)
     return results[:, 0], m * yf
 
 
-@given(k=st.floats(10.0, 1000.0), rate=st.floats(1.0, 2e4), dt=st.floats(1e-6, 1e-2))
-def test_free_decay_is_exact(k, rate, dt):
-    """Without source and compression: k = k0 (1 + 0.92 e0 t/k0)^(-1/0.92)."""
+def still_air(k, flow, p=1e6):
+    """Flame row without squish, geometry, and a state with turbulence ``k`` and mean flow ``flow``, J/kg."""
     cyl = cylinder_arrays(single(burn=FLAME), gas_table("petrol", 0.9), 3000.0)
-    flame, s, acc = cyl.flame.copy(), np.zeros(L.S_COUNT), np.zeros(L.A_COUNT)
-    flame[9] = 0.0
-    s[[L.S_K, L.S_EPS, L.S_P, L.S_M]] = k, k * rate, 1e6, 1e-3
+    flame, s = cyl.flame.copy(), np.zeros(L.S_COUNT)
+    flame[SQUISH] = 0.0
+    s[[L.S_K, L.S_FLOW, L.S_P, L.S_M]] = k, flow, p, 1e-3
+    return flame, cyl.geometry, s
+
+
+@given(k=st.floats(10.0, 1000.0), dt=st.floats(1e-6, 1e-2))
+def test_free_decay_is_exact(k, dt):
+    """Without source and compression du'/dt = -u'^2/(3 L): u' = u0/(1 + u0 t/(3 L))."""
+    flame, g, s = still_air(k, 0.0)
     for _ in range(4):
-        stir(flame, cyl.geometry, s, acc, 1e6, 300.0, 1.0, dt / 4)
-    assert s[L.S_K] == pytest.approx(k * (1 + 0.92 * rate * dt) ** (-1 / 0.92), rel=1e-9)
+        stir(flame, g, s, np.zeros(L.A_COUNT), 1e6, 300.0, 0.0, dt / 4)
+    u, length = math.sqrt(2 / 3 * k), INTEGRAL * volume(g, 300.0) / (math.pi / 4 * g[0] ** 2)
+    length = min(length, INTEGRAL * g[0] / 2)
+    assert s[L.S_K] == pytest.approx(1.5 * (u / (1 + u * dt / (3 * length))) ** 2, rel=1e-9)
+
+
+def test_what_the_mean_flow_loses_the_turbulence_gains():
+    """P = 0.3307 1.5 F k^(1/2)/L out of F and into k, before any of it dissipates."""
+    flame, g, s = still_air(40.0, 400.0)
+    dt, size = 1e-7, flow_size(g, s, 1e6, 330.0)
+    stir(flame, g, s, np.zeros(L.A_COUNT), 1e6, 330.0, 0.0, dt)
+    lost = 400.0 - s[L.S_FLOW]
+    assert lost == pytest.approx(0.3307 * 1.5 * 400.0 * math.sqrt(40.0) / size * dt, rel=1e-4)
+    dissipated = (2 / 3 * 40.0) ** 1.5 / (INTEGRAL * size) * dt
+    assert s[L.S_K] - 40.0 == pytest.approx(lost - dissipated, rel=1e-3)
 
 
 def test_compression_keeps_the_angular_momentum_of_eddies():
-    """u' times length, k^2/eps, stays when the gas is compressed faster than it decays."""
-    cyl = cylinder_arrays(single(burn=FLAME), gas_table("petrol", 0.9), 3000.0)
-    flame, s = cyl.flame.copy(), np.zeros(L.S_COUNT)
-    flame[9] = 0.0
-    s[[L.S_K, L.S_EPS, L.S_P, L.S_M]] = 10.0, 100.0, 8e5, 1e-3
-    stir(flame, cyl.geometry, s, np.zeros(L.A_COUNT), 1e5, 300.0, 1.0, 1e-12)
+    """u' times length stays when gas is compressed faster than it decays, once the flame fills the room with it."""
+    flame, g, s = still_air(10.0, 50.0, 8e5)
+    s[L.S_MODE], s[L.S_SIZE] = 1.0, 0.02
+    stir(flame, g, s, np.zeros(L.A_COUNT), 1e5, 350.0, 0.0, 1e-12)
     assert s[L.S_K] == pytest.approx(10.0 * 8.0 ** (2 / 3 / 1.33), rel=1e-6)
-    assert s[L.S_K] ** 2 / s[L.S_EPS] == pytest.approx(1.0, rel=1e-6)
+    assert s[L.S_FLOW] == pytest.approx(50.0 * 8.0 ** (2 / 3 / 1.33), rel=1e-6)
+    assert s[L.S_K] * s[L.S_SIZE] ** 2 == pytest.approx(10.0 * 0.02**2, rel=1e-6)
 
 
 def test_a_small_front_is_a_half_sphere_under_a_flat_head():
@@ -114,7 +132,7 @@ def test_heat_loss_work_and_energy_close():
     m = p * volume(cyl.geometry, START) / (R * T)
     s[:] = 0.0
     s[[L.S_M, L.S_FUEL, L.S_BURNED, L.S_U, L.S_P, L.S_T]] = m, m * yf, m * yb, m * (h - R * T), p, T
-    s[[L.S_K, L.S_EPS]] = 30.0, 7000.0
+    s[[L.S_K, L.S_FLOW]] = 30.0, 150.0
     U0, books, theta = s[L.S_U], np.zeros(L.B_COUNT), START
     while theta < 470.0:
         assert cylinder_step(gas, cyl, books, 0, theta, 0.5, 0.5 / 18000.0, 8.6, 95.0)

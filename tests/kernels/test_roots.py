@@ -6,7 +6,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from pullcast.kernels.orifice import critical_ratio, psi
+from pullcast.kernels.orifice import critical_ratio, psi, psi_of
 from pullcast.kernels.roots import open_in, open_out, orifice_in, orifice_out
 from pullcast.kernels.wave import wall_pressure, wave_rho, wave_w
 
@@ -51,6 +51,40 @@ def test_orifice_out(inner, k, under):
     assert wave_w(pf, r, w, p, a, G) == pytest.approx(wf, rel=1e-9, abs=1e-6)
     assert rf == pytest.approx(wave_rho(pf, r, p, G))
     assert m2 <= 1 + 1e-6
+
+
+@given(inside, ratio, st.floats(0.1, 0.98))
+def test_without_choking_the_flow_out_is_bernoullis(inner, k, under):
+    r, w, p, a = state(*inner)
+    assume(w > -0.5 * a)
+    pw = wall_pressure(r, w, p, a, G)
+    p0 = pw * under
+    pf, wf, rf = orifice_out(0.9 * pw, pw, r, w, p, a, G, k, p0, 1)
+    m2 = wf * wf * rf / (G * pf)
+    assert m2 <= 1 + 1e-6  # the pipe itself keeps its speed of sound
+    if m2 < 0.999:
+        pt = pf * (1 + 0.2 * m2) ** 3.5
+        density = pt / (pf / rf * (1 + 0.2 * m2))
+        assert -rf * wf == pytest.approx(k * math.sqrt(2 * density * (pt - p0)), rel=2e-6, abs=1e-5)
+
+
+@given(inside, ratio, st.floats(1.02, 6.0), st.floats(280.0, 2000.0))
+def test_without_choking_the_flow_in_is_bernoullis(inner, k, over, T0):
+    r, w, p, a = state(*inner)
+    pw = wall_pressure(r, w, p, a, G)
+    p0 = pw * over
+    pf, wf, rf = orifice_in(0.9 * p0, pw, r, w, p, a, G, k, p0, T0, R, G, 1)
+    mach = wf / math.sqrt(G * pf / rf)
+    assert mach <= 1 + 1e-9
+    if mach < 0.999:
+        assert rf * wf == pytest.approx(k * math.sqrt(2 * p0 / (R * T0) * (p0 - pf)), rel=2e-6, abs=1e-6)
+
+
+@pytest.mark.parametrize("gamma", [1.3, 1.4])
+def test_both_flow_functions_agree_for_small_differences(gamma):
+    assert psi_of(0.999, gamma, 1) == pytest.approx(psi(0.999, gamma), rel=1e-3)
+    assert psi_of(0.3, gamma, 0) == psi(0.3, gamma)
+    assert psi_of(0.3, gamma, 1) > 1.5 * psi(0.3, gamma)
 
 
 @given(inside, st.floats(0.0, 2.0), st.floats(1.01, 1.6), st.floats(280.0, 900.0))

@@ -17,7 +17,7 @@ MODULES = {"pickle", "cPickle", "dill", "cloudpickle", "joblib", "marshal", "she
 CALLS = {"os.system", "os.popen", "subprocess.getoutput", "subprocess.getstatusoutput", "tempfile.mktemp", "pd.eval",
          "pandas.eval", "pd.read_pickle", "pandas.read_pickle", "runpy.run_path"}
 WIDE = {"pd.eval", "df.eval", "frame.eval"}
-COMES_WITH = {"param": "panel", "markupsafe": "jinja2", "llvmlite": "numba", "pydantic-core": "pydantic"}
+COMES_WITH = {"tornado": "bokeh", "markupsafe": "jinja2", "llvmlite": "numba", "pydantic-core": "pydantic"}
 SUBPROCESS = {"solve/warm.py"}  # starts its own interpreter on its own code
 
 

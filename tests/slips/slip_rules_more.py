@@ -245,19 +245,30 @@ def sea_level_barometer_for_station_pressure(card, rng):
     return {"day.station_pressure": f"{rng.uniform(101.0, 102.0):.1f} kPa", "day.altitude": f"{altitude} m"}
 
 
-@rule(DAY, r"pressure")
+@rule(DAY, r"written as")
 def pressure_with_the_wrong_unit(card, rng):
     return {"day.station_pressure": rng.choice(["1002 kPa", "100.2 hPa", "29.6 kPa"])}
 
 
-@rule(DAY, r"temperature|°C|°F|warm|hot")
+@rule(DAY, r"F written as C")
 def fahrenheit_for_celsius(card, rng):
     return {"day.temperature": f"{rng.randint(58, 95)} C"}
 
 
-@rule(DAY, r"humidity|%|percent")
+@rule(DAY, r"% sign")
 def humidity_percent_as_fraction(card, rng):
-    return {"day.humidity": rng.choice([55, 40, 62])}
+    return {"day.humidity": rng.choice([55, 40, 62, "50"])}
+
+
+@rule(DAY, r"share")
+def humidity_fraction_as_percent(card, rng):
+    return {"day.humidity": rng.choice(["0.5 %", "0.62 %"])}
+
+
+@rule(r"compression_ratio", r"decimal point")
+def compression_ratio_without_its_point(card, rng):
+    ratio = get(card, "block.compression_ratio")
+    return None if ratio is None else {"block.compression_ratio": round(10 * number(ratio)[0])}
 
 
 @rule(r"^burn", r"spark")

@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 
 from engines import single, twin
+from points import invented
 from pullcast.errors import InputError, SolveError
 from pullcast.kernels import layout as L
+from pullcast.solve import settle as settling
 from pullcast.solve.numerics import Numerics
 from pullcast.solve.settle import _left, settle
 from pullcast.solve.sweep import Failed, sweep
@@ -119,3 +121,36 @@ def test_a_shrinking_sequence_is_judged_by_what_is_left_of_it():
     assert _left([inf, 0.1, 0.06, 0.02]) == 0.02  # a change that did not halve promises nothing
     assert _left([inf, 0.1, 0.001]) == 0.001  # nor does the start
     assert _left([inf]) == inf
+
+
+class Frail:
+    """A march that breaks down above a Courant number, and remembers what it was asked."""
+
+    def __init__(self, bears):
+        self.bears, self.asked = bears, []
+
+    def __call__(self, engine, rpm, numerics, traces, stations):
+        self.asked.append((numerics.cfl, numerics.max_step_deg))
+        if numerics.cfl > self.bears:
+            raise SolveError("pressure left the range of a gas", rpm=rpm, angle_deg=12.0, component="a pipe")
+        return invented(rpm)
+
+
+@pytest.mark.parametrize(("bears", "tries", "words"), [(0.8, 1, ""), (0.5, 2, "half the usual"), (0.25, 3,
+                                                                                                  "a quarter of")])
+def test_what_breaks_down_is_marched_at_smaller_steps(monkeypatch, bears, tries, words):
+    frail = Frail(bears)
+    monkeypatch.setattr(settling, "_march", frail)
+    point = settle(single(), 3000.0, QUICK)
+    assert frail.asked == [(0.8, 1.0), (0.4, 0.5), (0.2, 0.25)][:tries]
+    assert point.converged
+    assert words in point.remedy
+    assert bool(point.remedy) == (tries > 1)
+    if tries > 1:
+        assert "pressure left the range of a gas at 3000 rpm" in point.remedy
+
+
+def test_what_breaks_down_at_every_step_says_so(monkeypatch):
+    monkeypatch.setattr(settling, "_march", Frail(0.1))
+    with pytest.raises(SolveError, match=r"at 3000 rpm, 12\.0 deg crank, in a pipe; it does so at half and"):
+        settle(single(), 3000.0, QUICK)

@@ -11,6 +11,7 @@ import numpy as np
 # gap of a gain between the models for one swapped part or value, where waves have not measured it on this engine:
 # root mean square over the shelves of three shipped engines, held like four engines measured before
 USUAL_GAP, USUAL_WEIGHT = 0.021, 4.0
+ORDERED = 0.5  # rank correlation from which the order of one model is some guide to that of the other
 
 
 @dataclass(frozen=True)
@@ -24,6 +25,12 @@ class Agreement:
     rank_correlation: float
     spread: float
     per_swap: float
+
+    @property
+    def ordered(self) -> bool:
+        """Whether the lumped model puts the engines in about the order of waves: a rank correlation of one half and
+        more, or too few engines to tell."""
+        return math.isnan(self.rank_correlation) or self.rank_correlation >= ORDERED
 
     def __repr__(self) -> str:
         """One sentence."""

@@ -6,7 +6,9 @@ included. The samples are smoothed and widened into an ensemble of joint draws:
 gain_k = centre_k + share x deviation_k(sample) + normal noise with covariance (h2 + misfit2) x cov(deviations)
          + tuning + model gap + numerical noise
 
-Smoothed bootstrap with shrinkage: Silverman and Young, Biometrika 74 (1987) 469 (from memory).
+Where the engines were marched by waves at some of the draws, the deviations are those learned from these
+(``wave_draws``), the covariance above (but for the gap) being what was held before. Smoothed bootstrap with
+shrinkage: Silverman and Young, Biometrika 74 (1987) 469 (from memory).
 """
 
 from __future__ import annotations
@@ -15,6 +17,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+
+from pullcast.answers.wave_draws import learned
 
 BAND = (0.1, 0.9)  # an 80 % band
 LIKELY, CLEAR = 0.80, 0.95
@@ -30,13 +34,14 @@ class Noise:
 
     ``numerical`` of a difference of two engines; ``misfit`` relative to the deviations, where these come from the
     lumped model and the centre from waves, and ``tuning`` (m, m) covariance of what waves alone make of the draws
-    then; ``gap`` (m, m) covariance of the model gap of the engines' gains.
+    then; ``gap`` (m, m) covariance of the model gap of the engines' gains. ``seen`` (k, m) deviations by waves.
     """
 
     numerical: float
     misfit: float = 0.0
     gap: np.ndarray | None = None
     tuning: np.ndarray | None = None
+    seen: np.ndarray | None = None
 
 
 @dataclass(frozen=True)
@@ -66,9 +71,9 @@ class Chances:
         found[kept] = (top / top.sum(axis=1, keepdims=True)).mean(axis=0)
         return found
 
-    def band(self, i: int) -> tuple[float, float]:
-        """The 80 % band of the gain of engine ``i`` over the base."""
-        low, high = np.quantile(self.draws[:, i], BAND)
+    def band(self, i: int, j: int = 0) -> tuple[float, float]:
+        """The 80 % band of the gain of engine ``i`` over the base, less that of engine ``j``."""
+        low, high = np.quantile(self.draws[:, i] - self.draws[:, j], BAND)
         return float(low), float(high)
 
     def verdict(self, i: int, j: int) -> str:
@@ -107,20 +112,35 @@ def chances(centre: np.ndarray, deviations: np.ndarray, same: Sequence[object], 
     group = np.unique(np.array([str(k) for k in same]), return_inverse=True)[1]
     first = np.array([int(np.argmax(group == g)) for g in group])  # an engine's noise is that of its first twin
     draws = np.tile(centre, (ENSEMBLE, 1))
-    if deviations.shape[0] > 1:
-        share = np.sqrt(1.0 - BANDWIDTH**2)
-        middle = np.median(deviations, axis=0)
-        pick = rng.permutation(np.arange(ENSEMBLE) % deviations.shape[0])
-        draws += middle + share * (deviations - middle)[pick]
-        spread = (BANDWIDTH**2 + noise.misfit**2) * np.atleast_2d(np.cov(deviations, rowvar=False))
-        draws += _normal(rng, spread)
-    for covariance in (noise.gap, noise.tuning):
-        if covariance is not None:
-            draws += _normal(rng, covariance)
+    if noise.seen is not None and len(noise.seen):
+        draws += learned(held_before(deviations, noise), noise.seen).draw(rng, ENSEMBLE)
+    else:
+        draws += _sampled(rng, deviations, noise.misfit)
+        if noise.tuning is not None:
+            draws += _normal(rng, noise.tuning)
+    if noise.gap is not None:
+        draws += _normal(rng, noise.gap)
     own = rng.normal(size=(ENSEMBLE, m)) * noise.numerical / np.sqrt(2.0)
     draws += own - own[:, :1]
     draws = draws[:, first]
     return Chances(centre, draws - draws[:, :1], _floor(noise, m, group))
+
+
+def held_before(deviations: np.ndarray, noise: Noise) -> np.ndarray:
+    """Covariance (m, m) of the gains by waves as the lumped ``deviations`` (s, m) and the ``noise`` have it."""
+    m = deviations.shape[1]
+    spread = np.cov(deviations, rowvar=False).reshape(m, m) if deviations.shape[0] > 1 else np.zeros((m, m))
+    return (1.0 + noise.misfit**2) * spread + (0.0 if noise.tuning is None else noise.tuning)
+
+
+def _sampled(rng: np.random.Generator, deviations: np.ndarray, misfit: float) -> np.ndarray:
+    """The smoothed and widened samples (ENSEMBLE, m)."""
+    if deviations.shape[0] < 2:
+        return np.zeros((ENSEMBLE, deviations.shape[1]))
+    middle = np.median(deviations, axis=0)
+    pick = rng.permutation(np.arange(ENSEMBLE) % deviations.shape[0])
+    spread = (BANDWIDTH**2 + misfit**2) * np.atleast_2d(np.cov(deviations, rowvar=False))
+    return middle + np.sqrt(1.0 - BANDWIDTH**2) * (deviations - middle)[pick] + _normal(rng, spread)
 
 
 def _normal(rng: np.random.Generator, covariance: np.ndarray) -> np.ndarray:

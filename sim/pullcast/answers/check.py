@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from pullcast.card.engine import Assumed, Engine, must_be_engine
+from pullcast.card.engine import Assumed, Engine, Finding, must_be_engine
 from pullcast.results.html import answer_html
 
 CONTRADICTION = "contradiction"
+ROOM = 1.05  # a lobe known by its durations alone is fitted: its velocity is good to about 5 %
 
 
 @dataclass(frozen=True, repr=False)
@@ -46,4 +48,22 @@ def check(engine: Engine) -> Review:
     from pullcast.card.checks import checks
     from pullcast.card.derived import derived
 
-    return Review(engine, tuple(derived(engine)), tuple(engine.assumed), tuple(checks(engine)))
+    return Review(engine, tuple(derived(engine)), tuple(engine.assumed), (*_tappets(engine), *checks(engine)))
+
+
+def _tappets(engine: Engine) -> Iterator[Finding]:
+    """A lobe that would run off the edge of its flat tappet."""
+    if engine.cam.tappet_diameter is None or engine.cam.follower != "flat":
+        return
+    from pullcast.network.lift import flat_tappet_velocity_limit, tappet_velocity
+    from pullcast.units import show
+
+    most = flat_tappet_velocity_limit(engine.cam.tappet_diameter)
+    for side in ("intake", "exhaust"):
+        needed = tappet_velocity(getattr(engine.cam, side), side)
+        if needed > ROOM * most:
+            has, takes = (show(d, "length") for d in (engine.cam.tappet_diameter,
+                                                      engine.cam.tappet_diameter * needed / most))
+            yield Finding("doubt", "cam.tappet_diameter", f"the {side} lobe moves its tappet by {1e3 * needed:.3f} "
+                          f"mm a cam degree; a flat one of {has} keeps contact to {1e3 * most:.3f}",
+                          f"It takes {takes}, less lift, or more duration.")

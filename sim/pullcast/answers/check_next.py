@@ -11,19 +11,21 @@ from dataclasses import dataclass
 import numpy as np
 
 CLEAR = 3.0  # standard deviations by which readings must differ
-# reading: (cost, standard deviation, what to do, how a reading is told)
+# reading: (cost, standard deviation, what to do, how it is told: a number, or what is seen without and with it)
 CHECKS = {
     "throttle opening": (1.0, 4.0, "look at the throttle at full pedal", "{:.0f} % of the area open"),
-    "air temperature": (1.2, 2.0, "put a probe in the intake", "{:.0f} degC"),
-    "oil temperature": (1.2, 4.0, "read the oil temperature at the start of the pull", "{:.0f} degC"),
+    "air temperature": (1.2, 2.0, "put a probe in the intake", "{:.0f} °C"),
+    "oil temperature": (1.2, 4.0, "read the oil temperature at the start of the pull", "{:.0f} °C"),
     "lambda": (1.5, 0.015, "read lambda at the top of the pull", "lambda {:.2f}"),
-    "knock log": (1.5, 0.2, "look at the knock log about the torque peak", "{:.0f} (1: knock control at work)"),
+    "knock log": (1.5, 0.1, "look at the knock log about the torque peak", ("no knock", "knock control at work")),
     "plenum pressure": (2.0, 0.4, "read the plenum pressure at full throttle, top speed", "{:.1f} kPa"),
     "timing high": (2.0, 1.0, "put a timing light on it at the top speed", "{:+.0f} deg off"),
     "timing low": (2.0, 1.0, "put a timing light on it at the bottom speed", "{:+.0f} deg off"),
     "coldest primary": (2.0, 60.0, "compare the primaries' temperatures", "coldest {:+.0f} K off the others"),
-    "runner by tape": (2.5, 0.2, "measure the runner with tape and gauge", "{:.0f} (1: off its card)"),
-    "exhaust temperature": (2.5, 12.0, "read the exhaust temperature at the top speed", "{:.0f} degC"),
+    "runner length": (2.3, 3.0, "measure the runner with a tape, from plenum to head", "{:.0f} mm"),
+    "runner section": (2.4, 0.4, "measure the runner's section with a gauge", "{:.1f} cm2"),
+    "runner inside": (2.5, 0.1, "look into the runner and the port with a light", ("clear", "something in the way")),
+    "exhaust temperature": (2.5, 12.0, "read the exhaust temperature at the top speed", "{:.0f} °C"),
     "cranking pressure": (3.0, 0.5, "measure the cranking pressure", "{:.1f} bar"),
     "leak down": (3.5, 3.0, "do a leak-down test", "{:.0f} %"),
     "spring load": (4.0, 5.0, "check lash and springs", "{:+.0f} % off"),
@@ -48,6 +50,10 @@ class Check:
         return (f"{self.do}: {self.reads[0]} if it is {self.causes[0]}, {self.reads[1]} if it is {self.causes[1]}.")
 
 
+def _read(text: str | tuple[str, str], value: float) -> str:
+    return text.format(value) if isinstance(text, str) else text[value > 0.25]
+
+
 def next_check(causes: Sequence) -> Check | None:
     """The cheapest check whose readings differ clearly between the first two of ``causes`` (``diagnose.Cause``).
 
@@ -61,7 +67,7 @@ def next_check(causes: Sequence) -> Check | None:
     for key, (cost, sd, do, text) in CHECKS.items():
         x, y = a.readings.get(key, np.nan), b.readings.get(key, np.nan)
         if np.isfinite(x) and np.isfinite(y) and x != y:
-            rows.append((abs(x - y) / sd, cost, key, do, (text.format(x), text.format(y))))
+            rows.append((abs(x - y) / sd, cost, key, do, (_read(text, x), _read(text, y))))
     clear = sorted((r for r in rows if r[0] >= CLEAR), key=lambda r: r[1])
     best = clear[0] if clear else max(rows, key=lambda r: r[0] / r[1], default=None)
     if best is None or best[0] < 1.0:

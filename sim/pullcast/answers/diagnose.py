@@ -53,7 +53,8 @@ class Cause:
 @dataclass(frozen=True)
 class Diagnosis:
     """Causes, most likely first; ``measured`` (m,) ln ratio with ``sd`` (m,) at ``speed`` (m,) rpm; the one ``check``
-    that splits the top two (None: no check can, or neither is worth one; see ``instead``)."""
+    that splits the top two (None: no check can, or neither is worth one; see ``instead``). ``part`` is its letter on
+    the session card, ``name`` what that calls it."""
 
     engine: str
     part: str
@@ -63,6 +64,17 @@ class Diagnosis:
     causes: tuple[Cause, ...]
     check: Check | None
     fidelity: str = "wave"
+    name: str = ""
+
+    @property
+    def who(self) -> str:
+        """The part's letter with its name."""
+        return f"{self.part} ({self.name})" if self.name else self.part
+
+    @property
+    def expected(self) -> np.ndarray:
+        """The ln ratio (m,) that the part's card leads to expect."""
+        return next(c.curve for c in self.causes if c.key == AS_DESIGNED)
 
     @property
     def chances(self) -> dict[str, float]:
@@ -112,12 +124,12 @@ class Diagnosis:
         rows = [f"{100 * c.chance:5.1f} %  {c.name}" + (f", {c.severity}" if c.severity else "")
                 for c in self.shown(5)]
         tail = [f"Next: {self.next_step}"] if self.next_step else []
-        return "\n".join([f"{self.part} on {self.engine}:", *rows, *tail])
+        return "\n".join([f"{self.who} on {self.engine}:", *rows, *tail])
 
     def _repr_html_(self) -> str:
         rows = [("<1" if c.chance < 0.01 else ">99" if c.chance > 0.99 else f"{100 * c.chance:.0f}", c.name,
                  c.severity) for c in self.shown(8)]
-        told = [f"{self.part} on {self.engine}: what it may be ({self.fidelity} model)"]
+        told = [f"{self.who} on {self.engine}: what it may be ({self.fidelity} model)"]
         return answer_html(told, ("chance, %", "cause", "how much"), rows,
                            [f"Next: {self.next_step}"] if self.next_step else [])
 
@@ -172,8 +184,9 @@ def weigh(measured: np.ndarray, own: np.ndarray, level: float, family: Family,
         scores = np.array([log_normal(measured - designed - e, v) for e, v in zip(c.effect, spreads, strict=True)])
         best = int(np.argmax(scores))
         evidence = float(np.logaddexp.reduce(scores) - np.log(len(scores)))
-        found.append((c.key, c.name, c.what.format(c.severity[best]), c.prior, evidence, designed + c.effect[best],
-                      c.readings[best], misfit(measured - designed - c.effect[best], spreads[best])))
+        severity = c.what.format(c.severity[best]).replace("%", " %")
+        found.append((c.key, c.name, severity, c.prior, evidence, designed + c.effect[best], c.readings[best],
+                      misfit(measured - designed - c.effect[best], spreads[best])))
     score = np.array([np.log(prior) + evidence for _, _, _, prior, evidence, *_ in found])
     chance = np.exp(score - np.logaddexp.reduce(score))
     causes = sorted((Cause(key, name, float(p), how, curve, family.readings | readings, off)
@@ -212,7 +225,7 @@ def diagnose(session: Session | str | Path, part: str | None = None, *, fidelity
     Raises InputError for a session without an engine or without curves, or an unknown part.
     """
     from pullcast.answers.judge import judge
-    from pullcast.answers.session_engine import engine_of, on_day, setting_of
+    from pullcast.answers.session_engine import engine_of, on_day, part_name, setting_of
 
     judged = judge(session, plan=False)
     session = judged.session
@@ -236,7 +249,7 @@ def diagnose(session: Session | str | Path, part: str | None = None, *, fidelity
     level = min(difference.refit / 100.0 * np.sqrt(1.5), 0.9 * float(half.min()))
     own = np.sqrt(np.maximum(half**2 - level**2, (0.1 * half) ** 2))
     made = weigh(ratio, own, level, family, np.log(family.torque / plain.torque), difference.part, fidelity)
-    return replace(made, engine=base.name)
+    return replace(made, engine=base.name, name=part_name(session, difference.part))
 
 
 def _two_sided(level: float) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -10,6 +11,7 @@ import numpy as np
 
 from pullcast.answers.faults import FAULTS, Fault, Span
 from pullcast.answers.performance import performance
+from pullcast.answers.tract_mix import port_of
 from pullcast.card.engine import Engine
 from pullcast.errors import SolveError
 from pullcast.solve.jobs import Job, run
@@ -130,16 +132,23 @@ def _readings(engine: Engine, row: dict) -> dict[str, float]:
         "exhaust temperature": row["exhaust_temperature"] - 273.15, "timing low": 0.0, "timing high": 0.0,
         "throttle opening": 100.0, "cam centreline": 0.0, "oil temperature": 90.0, "coldest primary": 0.0,
         "cranking pressure": day.pressure * closing**1.25 / 1e5, "leak down": 5.0, "spring load": 0.0,
-        "knock log": 0.0, "runner by tape": 0.0,
+        "knock log": 0.0, "runner inside": 0.0, **_taped(engine),
     }
+
+
+def _taped(engine: Engine) -> dict[str, float]:
+    """Mean length (mm) and section (cm2) of the runners, without the head's port."""
+    runners = [p for p in engine.intake.pipes if port_of(p) is not None]
+    length = sum(p.length for p in runners)
+    room = sum(s.length * (s.area_start + math.sqrt(s.area_start * s.area_end) + s.area_end) / 3
+               for p in runners for s in p.segments)
+    return {"runner length": 1e3 * length / len(runners), "runner section": 1e4 * room / length}
 
 
 def _override(f: Fault, s: float, base: dict[str, float]) -> dict[str, float]:
     made = dict(f.readings(s)) if f.readings else {}
     if "cranking pressure" in made:
         made["cranking pressure"] = base["cranking pressure"] * max(1.0 + made["cranking pressure"] / 100.0, 0.2)
-    if f.key.startswith("part: "):
-        made["runner by tape"] = 1.0
     return made
 
 

@@ -39,6 +39,15 @@ def chance_text(chance: float) -> str:
     return "<1" if chance < 0.01 else ">99" if chance > 0.99 else f"{100 * chance:.0f}"
 
 
+def percent_text(share: float) -> str:
+    """A share in whole percent; one that is not nothing is never 0.
+
+    >>> percent_text(0.002), percent_text(0.31)
+    ('below 1', '31')
+    """
+    return "below 1" if share < 0.01 else f"{100 * share:.0f}"
+
+
 @dataclass(frozen=True)
 class Influence:
     """The unknown that decides most between two engines.
@@ -62,10 +71,10 @@ class Influence:
     def __repr__(self) -> str:
         """Two sentences, or one when nothing decides."""
         if self.share < DECIDES:
-            return (f"Between {self.first} and {self.second} no single unknown decides: {self.label} does most, with "
-                    f"{100 * self.share:.0f} % of the variance.")
-        return (f"Between {self.first} and {self.second} most depends on {self.label} ({100 * self.share:.0f} % of "
-                f"the variance). Measured ({self.how}), the chance of having the order right goes from "
+            return (f"Between {self.first} and {self.second} no single unknown decides: measuring one alone would "
+                    f"not help (the largest share of what is open is {percent_text(self.share)} %: {self.label}).")
+        return (f"Between {self.first} and {self.second} most depends on {self.label} ({percent_text(self.share)} % "
+                f"of what is open). Measured ({self.how}), the chance of having the order right goes from "
                 f"{chance_text(self.chance)} to {chance_text(self.measured)} % on average.")
 
 

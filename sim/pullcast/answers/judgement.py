@@ -7,13 +7,15 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from pullcast.answers.pulls_needed import PullPlan
+from pullcast.answers.refit_doubt import REFIT_TOP
 from pullcast.pulls.session import Session
 from pullcast.results.html import answer_html
 
 
 @dataclass(frozen=True)
 class Effect:
-    """A difference with its interval: percent of the baseline, and ``unit`` (SI; all None when only ratios count)."""
+    """A difference with its interval at ``level``: percent of the baseline, and ``unit`` (SI; all None when only
+    ratios count)."""
 
     percent: float
     low: float
@@ -22,6 +24,7 @@ class Effect:
     absolute_low: float | None = None
     absolute_high: float | None = None
     unit: str = ""
+    level: float = 0.95
 
     @property
     def clear(self) -> bool:
@@ -30,7 +33,7 @@ class Effect:
 
     def __repr__(self) -> str:
         """Percent with its interval."""
-        return f"{self.percent:+.2f} % ({self.low:+.2f} to {self.high:+.2f})"
+        return f"{self.percent:+.2f} % ({100 * self.level:.0f} % interval {self.low:+.2f} to {self.high:+.2f} %)"
 
 
 @dataclass(frozen=True)
@@ -154,6 +157,16 @@ class Judgement:
         """True or False as the returns show; None without any return."""
         return all(r.good for r in self.returns) if self.returns else None
 
+    @property
+    def meaning(self) -> str:
+        """What the intervals and "resolved" mean, in plain words."""
+        level = f"{100 * self.session.rules.level:.0f}"
+        known = self.session.rules.refit is not None
+        firm = "" if known else (f", and would so at any scatter of refits up to {REFIT_TOP:g} % that the pulls do "
+                                 "not rule out")
+        return (f"A {level} % interval is drawn so that on {level} of 100 such days it holds the true difference. "
+                f"Resolved: it leaves zero out{firm}.")
+
     def __repr__(self) -> str:
         """Every difference and return, one per line."""
         lines = [repr(self.session), *map(repr, self.differences), *map(repr, self.returns)]
@@ -162,6 +175,6 @@ class Judgement:
     def _repr_html_(self) -> str:
         rows = [(f"{d.part} - {d.baseline}", d.metric, f"{d.effect.percent:+.2f}",
                  f"{d.effect.low:+.2f} to {d.effect.high:+.2f}", d.verdict) for d in self.differences]
-        heads = ("difference", "of", "%", f"{self.session.rules.level:.0%} interval, %", "verdict")
-        told = [*map(repr, self.differences), repr(self.session), *map(repr, self.returns)]
+        heads = ("difference", "of", "%", f"{100 * self.session.rules.level:.0f} % interval, %", "verdict")
+        told = [*map(repr, self.differences), self.meaning, repr(self.session), *map(repr, self.returns)]
         return answer_html(told, heads, rows, self.warnings)

@@ -77,8 +77,8 @@ def performance(engine: Engine, point: Point) -> dict[str, object]:
 
 def _end(point: Point) -> str:
     """How a converged point ended, in words."""
-    said = REPEATS[point.period]
-    return f"{said}; {HALF_BURNED}" if np.isnan(point.out[:, L.C_CA50]).any() else said
+    half = HALF_BURNED if np.isnan(point.out[:, L.C_CA50]).any() else ""
+    return "; ".join(filter(None, (REPEATS[point.period], point.remedy, half)))
 
 
 def failed(engine: Engine, rpm: float, message: str, names: list[str]) -> dict[str, object]:

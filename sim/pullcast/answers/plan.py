@@ -11,37 +11,23 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from pullcast.answers import wrench
+from pullcast.answers import plan_days, wrench
+from pullcast.answers.plan_days import PULL_MINUTES, Stop
 from pullcast.answers.pulls_needed import MOST, PullPlan, drawn_refits, held_before, pulls_needed
 from pullcast.answers.ranking import Place, Ranking
+from pullcast.answers.refit_doubt import resolves
 from pullcast.answers.session_stats import design
 from pullcast.answers.session_stats import difference as effect
 from pullcast.errors import InputError
 from pullcast.results.html import answer_html
 
 NOISE, DRIFT = 0.005, 0.01  # pull to pull and over a day, fractions (common practice, no source)
-PULL_MINUTES, WARM_MINUTES = 5.0, 25.0  # a pull with its cooling down; warming up after each wrenching
-DAY_MINUTES = 480.0
+DAY_HOURS = 8.0
 RESOLUTION = (0.005, 0.02)  # the wanted resolution is the expected gain, within these
 SESSIONS = 1200  # drawn to check a plan
 MOST_ROUNDS = 3
+FEWEST = 2  # pulls each that are worth a day
 FALLBACK = 6  # pulls per fit where no number resolves what is wanted
-
-
-@dataclass(frozen=True)
-class Stop:
-    """One time an engine is on: its letter and name, what is changed before it, minutes of wrenching and pulls."""
-
-    letter: str
-    name: str
-    change: tuple[str, ...]
-    wrench_minutes: float
-    pulls: int
-
-    @property
-    def minutes(self) -> float:
-        """Wrenching, warming up and pulls."""
-        return self.wrench_minutes + WARM_MINUTES + self.pulls * PULL_MINUTES
 
 
 @dataclass(frozen=True)
@@ -66,7 +52,11 @@ class Expected:
 
 @dataclass(frozen=True, repr=False)
 class DayPlan:
-    """A day: ``stops`` in order, ``expected`` per candidate, and how it was planned. Fractions and minutes."""
+    """A day, or several: ``stops`` in order, ``expected`` per candidate, how it was planned. Fractions and minutes.
+
+    ``hours`` are those of a day; where the stops are more they are cut into days (``Stop.day``), each from base to
+    base.
+    """
 
     title: str
     ranking: Ranking
@@ -79,22 +69,29 @@ class DayPlan:
     drift: float
     false_resolved: float
     notes: tuple[str, ...]
+    hours: float = DAY_HOURS
 
     @property
     def minutes(self) -> float:
-        """The whole day."""
-        return sum(s.minutes for s in self.stops)
+        """All days together."""
+        return plan_days.minutes(self.stops)
+
+    @property
+    def days(self) -> list[list[Stop]]:
+        """The stops of each day."""
+        return plan_days.days(self.stops)
 
     @property
     def total_pulls(self) -> int:
-        """Pulls of the whole day."""
+        """Pulls of all days."""
         return sum(s.pulls for s in self.stops)
 
     def __repr__(self) -> str:
         """The day in two sentences."""
         each = ", ".join(f"{e.letter} {e.place.name}" for e in self.expected)
+        over = f" over {len(self.days)} days" if len(self.days) > 1 else ""
         return (f"{self.sequence} with {self.stops[0].pulls} pulls each ({self.total_pulls}), "
-                f"{self.minutes / 60:.1f} hours: {each} against the base. {self.pulls!r}")
+                f"{self.minutes / 60:.1f} hours{over}: {each} against the base. {self.pulls!r}")
 
     def _repr_html_(self) -> str:
         rows = [(s.letter, s.name, "; ".join(s.change), f"{s.wrench_minutes:.0f}", f"{s.pulls}") for s in self.stops]
@@ -103,8 +100,8 @@ class DayPlan:
 
 def plan(ranking: Ranking, *, parts: int = 2, names: Sequence[str] | None = None, resolution: float | None = None,
          noise: float = NOISE, refit: float | None = None, drift: float = DRIFT, power: float = 0.8,
-         returns: bool | None = None, rounds: int | None = None) -> DayPlan:
-    """A dyno day for the best candidates of a ranking.
+         returns: bool | None = None, rounds: int | None = None, hours: float = DAY_HOURS) -> DayPlan:
+    """A dyno day for the best candidates of a ranking; several days where they do not fit one.
 
     Parameters
     ----------
@@ -124,27 +121,53 @@ def plan(ranking: Ranking, *, parts: int = 2, names: Sequence[str] | None = None
         when it fits the day.
     rounds
         How often every candidate is put on; default: the fewest that resolve what is wanted within the day, else 1.
+    hours
+        Of a day. What takes longer is cut into days, each from base to base and judged by itself.
 
     Raises InputError for a name that is not ranked or numbers that cannot be.
 
     """
     chosen = _chosen(ranking, parts, names)
     wanted = resolution if resolution is not None else _resolution(chosen)
+    if not 1.0 <= hours <= 24.0:
+        msg = f"a day of {hours:g} hours: between 1 and 24"
+        raise InputError(msg)
     how = {"noise": noise, "refit": refit, "drift": drift}
     tries = [(n, each) for n in ([rounds] if rounds else range(1, MOST_ROUNDS + 1))
              for each in ([bool(returns)] if returns is not None or len(chosen) == 1 else [True, False])]
-    line, letters, needed = _best_day(ranking, chosen, tries, wanted, power, how)
-    needed, powers = _enough(letters, len(line), needed, wanted, noise, refit, drift, power)
-    stops = _stops(ranking, line, letters, needed.per_fit)
-    false = checked(letters, needed.per_fit, [0.0] * len(line), noise=noise, refit=refit, drift=drift)
-    at_gain = checked(letters, needed.per_fit, [p.gain for p in line], noise=noise, refit=refit, drift=drift)
+    line, letters, needed = _best_day(ranking, chosen, tries, wanted, power, how, 60.0 * hours)
+    if returns is None and _minutes(ranking, line, letters, needed.per_fit) > 60.0 * hours:
+        line, letters, needed = _apart(ranking, chosen, rounds, wanted, power, how, 60.0 * hours)
+    else:
+        needed = _enough(letters, len(line), needed, wanted, noise, refit, drift, power)
+    stops = plan_days.cut(_stops(ranking, line, letters, needed.per_fit), 60.0 * hours)
+    powers, false, at_gain = (by_day(stops, gains, **how) for gains in (
+        [wanted] * len(line), [0.0] * len(line), [p.gain for p in line]))
     expected = tuple(_expected(ranking, p, chr(66 + k), wanted, powers[k], at_gain[k]) for k, p in enumerate(line))
-    notes = _notes(ranking, line, stops, needed, wanted)
-    return DayPlan(f"Dyno day: {ranking.name}", ranking, "-".join(letters), tuple(stops), expected, needed, noise,
-                   refit, drift, max(false), tuple(notes))
+    notes = [*_long_days(stops, line, hours, how), *_notes(ranking, line, needed, wanted)]
+    return DayPlan(f"Dyno day: {ranking.name}", ranking, plan_days.sequence(stops), tuple(stops), expected, needed,
+                   noise, refit, drift, max(false), tuple(notes), hours)
 
 
-def _best_day(ranking, chosen, tries, wanted, power, how) -> tuple[list[Place], list[str], PullPlan]:
+def _apart(ranking, chosen, rounds, wanted, power, how, most) -> tuple[list[Place], list[str], PullPlan]:
+    """Candidates, letters and pulls where they are too much for one day: each candidate from base to base, as often
+    as resolves what is wanted within a day of its own, else once."""
+    line = [chosen[i] for i in wrench.least_order([p.swaps for p in chosen], True)]
+    fitting = None
+    for n in [rounds] if rounds else range(1, MOST_ROUNDS + 1):
+        needed = pulls_needed(wanted, sequence="-".join(_sequence(1, True, n)), power=power,
+                              refit_given=how["refit"] is not None, **how)
+        pulls = needed.per_fit if needed.enough else FALLBACK
+        letters = ["A", *[x for k in range(len(line)) for x in (chr(66 + k), "A") * n]]
+        if fitting is None:
+            fitting = line, letters, replace(needed, per_fit=pulls, total=pulls * len(letters))
+        own = max(_minutes(ranking, [p], _sequence(1, True, n), pulls) for p in line)
+        if needed.enough and own <= most:
+            return line, letters, replace(needed, total=pulls * len(letters))
+    return fitting
+
+
+def _best_day(ranking, chosen, tries, wanted, power, how, most) -> tuple[list[Place], list[str], PullPlan]:
     """Candidates in order, letters and pulls of the first way to run the day that resolves what is wanted within it;
     else of the first that could be run within it, else of that with the least wrenching."""
     fitting = None
@@ -157,11 +180,11 @@ def _best_day(ranking, chosen, tries, wanted, power, how) -> tuple[list[Place], 
     for rounds, returns in tries:
         line = [chosen[i] for i in wrench.least_order([p.swaps for p in chosen], returns)]
         letters = _sequence(len(line), returns, rounds)
-        if bare(rounds, returns) > DAY_MINUTES and (rounds, returns) != least:
+        if bare(rounds, returns) > most and (rounds, returns) != least:
             continue  # the wrenching alone is too much
         needed = pulls_needed(wanted, sequence="-".join(letters), power=power,
                               refit_given=how["refit"] is not None, **how)
-        fits = _minutes(ranking, line, letters, needed.per_fit) <= DAY_MINUTES
+        fits = _minutes(ranking, line, letters, needed.per_fit) <= most
         if needed.enough and fits:
             return line, letters, needed
         if fitting is None:
@@ -171,7 +194,7 @@ def _best_day(ranking, chosen, tries, wanted, power, how) -> tuple[list[Place], 
 
 
 def _minutes(ranking: Ranking, line: Sequence[Place], letters: Sequence[str], pulls: int) -> float:
-    return sum(s.minutes for s in _stops(ranking, line, letters, pulls))
+    return plan_days.minutes(_stops(ranking, line, letters, pulls))
 
 
 def _chosen(ranking: Ranking, parts: int, names: Sequence[str] | None) -> list[Place]:
@@ -202,28 +225,39 @@ def _sequence(count: int, returns: bool, rounds: int) -> list[str]:
     return ["A", *once * rounds]
 
 
-def _enough(letters, count, needed, wanted, noise, refit, drift, power) -> tuple[PullPlan, list[float]]:
-    """The plan with pulls added until drawn days resolve every candidate often enough, and those chances."""
+def _enough(letters, count, needed, wanted, noise, refit, drift, power) -> PullPlan:
+    """The plan with pulls added until drawn days resolve every candidate often enough."""
     n, start = needed.per_fit, needed.per_fit
     powers = checked(letters, n, [wanted] * count, noise=noise, refit=refit, drift=drift)
     while needed.enough and min(powers) < power - 0.02 and n < min(MOST, start + 4):
         n += 1
         powers = checked(letters, n, [wanted] * count, noise=noise, refit=refit, drift=drift)
     if n == start:
-        return needed, powers
-    return replace(needed, per_fit=n, total=n * len(letters), power=min(powers)), powers
+        return needed
+    return replace(needed, per_fit=n, total=n * len(letters), power=min(powers))
+
+
+def by_day(stops: Sequence[Stop], differences: Sequence[float], **how) -> list[float]:
+    """`checked` for stops over several days, each day judged by itself; of a candidate of several days the best."""
+    found = [0.0] * len(differences)
+    for day in plan_days.days(stops):
+        mine = sorted({s.letter for s in day} - {"A"})
+        short = {"A": "A"} | {letter: chr(66 + k) for k, letter in enumerate(mine)}
+        true = [differences[ord(x) - 66] for x in mine]
+        shares = checked([short[s.letter] for s in day], day[0].pulls, true, **how)
+        for letter, share in zip(mine, shares, strict=True):
+            found[ord(letter) - 66] = max(found[ord(letter) - 66], share)
+    return found
 
 
 def checked(letters: Sequence[str], per_fit: int, differences: Sequence[float], *, noise: float,
             refit: float | None = None, drift: float = DRIFT, level: float = 0.95, sessions: int = SESSIONS,
             seed: int = 7) -> list[float]:
-    """Share of drawn days in which the judge's interval of each candidate leaves zero out.
+    """Share of drawn days in which the judge resolves each candidate.
 
     ``letters`` the parts in the order run, "A" the base; ``differences`` (fractions) of "B", "C" ... true to the day.
     ``noise``, ``refit`` (None: drawn about .4 %, not told to the judge) and a linear ``drift`` (sd over the day).
     """
-    from scipy.special import ndtr
-
     rng = np.random.default_rng(seed)
     owner = np.array([ord(c) - 65 for c in letters])
     part, fit = np.repeat(owner, per_fit), np.repeat(np.arange(len(letters)), per_fit)
@@ -238,9 +272,7 @@ def checked(letters: Sequence[str], per_fit: int, differences: Sequence[float], 
         y += 100.0 * drift * rng.normal(size=chunk) * layout.x[:, None]
         post = effect(y, layout, held)
         for k in range(len(differences)):
-            sd = np.sqrt(post.variance[:, k + 1])[:, None]
-            below = np.sum(post.weight * ndtr(-post.mean[:, k + 1] / sd), axis=0)
-            hits[k] += np.sum(np.minimum(below, 1.0 - below) < 0.5 * (1.0 - level))
+            hits[k] += resolves(post, k + 1, level).sum()
     return (hits / (sessions // chunk * chunk)).tolist()
 
 
@@ -267,13 +299,34 @@ def _expected(ranking: Ranking, p: Place, letter: str, wanted: float, power: flo
     return Expected(letter, p, ranking.speeds, tuple(change.tolist()), low, high, cross, wanted, power, at_gain)
 
 
-def _notes(ranking: Ranking, line: Sequence[Place], stops: Sequence[Stop], needed: PullPlan,
-           wanted: float) -> list[str]:
-    notes, total = [], sum(s.minutes for s in stops)
-    if total > DAY_MINUTES:
-        notes.append(f"This takes {total / 60:.1f} hours, more than a day of {DAY_MINUTES / 60:.0f}: spread it over "
-                     f"{int(np.ceil(total / DAY_MINUTES))} days, each beginning and ending with the base, or plan "
-                     "fewer parts.")
+def _long_days(stops: Sequence[Stop], line: Sequence[Place], hours: float, how: dict) -> list[str]:
+    """That the plan is more than a day, and of each day that is still too long what would fit."""
+    found = plan_days.days(stops)
+    notes = []
+    if len(found) > 1:
+        notes.append(f"More than a day of {hours:g} hours ({plan_days.minutes(stops) / 60:.1f} in all), so cut into "
+                     f"{len(found)} days, each from base to base and judged by itself.")
+    for k, day in enumerate(found, 1):
+        total = plan_days.minutes(day)
+        if total <= 60.0 * hours:
+            continue
+        which = f"Day {k} ({', '.join(dict.fromkeys(s.name for s in day if s.letter != 'A'))})" if len(found) > 1 \
+            else "This"
+        pulls = plan_days.fitting_pulls(day, 60.0 * hours)
+        fits = f"wrenching and warming up alone are {(total - PULL_MINUTES * sum(s.pulls for s in day)) / 60:.1f}"
+        if pulls >= FEWEST:
+            less = [replace(s, pulls=pulls) for s in day]
+            share = [by_day(less, [p.gain for p in line], **how)[ord(x) - 66] for x in sorted({
+                s.letter for s in day} - {"A"})]
+            fits = (f"with {pulls} pulls each it would fit, and the forecast gain be resolved on "
+                    f"{100 * min(share):.0f} % of such days")
+        notes.append(f"{which} takes {total / 60:.1f} hours, more than {hours:g}, and cannot be cut: {fits}. Wrench "
+                     "the first change or the last the evening before or after, or plan a longer day (--hours).")
+    return notes
+
+
+def _notes(ranking: Ranking, line: Sequence[Place], needed: PullPlan, wanted: float) -> list[str]:
+    notes = []
     if not needed.enough:
         notes.append(f"{needed!r}. {needed.per_fit} pulls each are planned all the same and show what is grosser.")
     for p in line:

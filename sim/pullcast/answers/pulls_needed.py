@@ -7,6 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from pullcast.answers.refit_doubt import LEFT_OUT, REFIT_TOP, resolves
 from pullcast.answers.session_stats import Priors, design
 from pullcast.answers.session_stats import difference as effect
 from pullcast.errors import InputError
@@ -164,9 +165,7 @@ def _rough(parts: tuple[int, ...], difference: float, noise: float, refit: float
 @lru_cache(maxsize=512)
 def _judged(parts: tuple[int, ...], per_fit: int, difference: float, noise: float, refit: float | None,
             told: float | None, level: float, drift: float, chunks: int = 6) -> float:
-    """Share of 200 ``chunks`` drawn sessions (percent values) in which the judge's own interval leaves zero out."""
-    from scipy.special import ndtr
-
+    """Share of 200 ``chunks`` drawn sessions (percent values) in which the judge itself resolves the difference."""
     rng = np.random.default_rng(20)
     part, fit = np.repeat(parts, per_fit), np.repeat(np.arange(len(parts)), per_fit)
     layout, held = design(part, fit), held_before(told, drift)
@@ -177,18 +176,16 @@ def _judged(parts: tuple[int, ...], per_fit: int, difference: float, noise: floa
         y += scatter * rng.normal(size=(len(parts), chunk))[fit]
         if layout.returned or drift > 0.0:
             y += 100.0 * drift * rng.normal(size=chunk) * layout.x[:, None]
-        post = effect(y, layout, held)
-        below = np.sum(post.weight * ndtr(-post.mean[:, 1] / np.sqrt(post.variance[:, 1])[:, None]), axis=0)
-        hits += int(np.sum(np.minimum(below, 1.0 - below) < 0.5 * (1.0 - level)))
+        hits += int(resolves(effect(y, layout, held), 1, level).sum())
     return hits / (chunks * chunk)
 
 
 def _approximate(parts: tuple[int, ...], per_fit: int, difference: float, noise: float, refit: float | None,
                  told: float | None, level: float, drift: float) -> float:
-    rule, weight = _held(told)
+    rule = REFIT_TOP if told is None else 100.0 * told
+    error_rate = (1.0 - level) * (1.0 - LEFT_OUT) if told is None else 1.0 - level
     truth, share = _usual(refit)
-    error, freedom = np.array([_error(parts, per_fit, noise, r, drift) for r in rule]).T
-    half = _half_width(error, freedom, weight, level)
+    half = _half_width(*_error(parts, per_fit, noise, rule, drift), error_rate)
     true_error = np.array([_error(parts, per_fit, noise, r, drift)[0] for r in truth])
     return float(share @ _beyond(half, difference, true_error))
 
@@ -218,13 +215,6 @@ def _usual(refit: float | None) -> tuple[np.ndarray, np.ndarray]:
     return USUAL_REFIT * np.exp(WITHIN * z), weight / weight.sum()
 
 
-def _held(refit: float | None) -> tuple[np.ndarray, np.ndarray]:
-    """Refit sds in percent with weights: one point when given, else as the judge holds them beforehand."""
-    if refit is not None:
-        return np.array([100.0 * refit]), np.ones(1)
-    return Priors().refit_most * (np.arange(13) + 0.5) / 13.0, np.full(13, 1.0 / 13.0)
-
-
 @lru_cache(maxsize=4096)
 def _error(parts: tuple[int, ...], per_fit: int, noise: float, refit: float,
            drift: float) -> tuple[float, float]:
@@ -245,15 +235,10 @@ def _error(parts: tuple[int, ...], per_fit: int, noise: float, refit: float,
     return float(np.sqrt(variance)), float(variance**2 * np.trace(P @ P) / (gain @ gain) ** 2)
 
 
-def _half_width(error: np.ndarray, freedom: np.ndarray, weight: np.ndarray, level: float) -> float:
-    from scipy.special import stdtr
+def _half_width(error: float, freedom: float, error_rate: float) -> float:
+    from scipy.special import stdtrit
 
-    low, high = 0.0, 400.0 * float(error.max())
-    for _ in range(80):
-        middle = 0.5 * (low + high)
-        outside = 2.0 * float(weight @ stdtr(np.maximum(freedom, 0.5), -middle / error))
-        low, high = (middle, high) if outside > 1.0 - level else (low, middle)
-    return 0.5 * (low + high)
+    return float(error * stdtrit(max(freedom, 0.5), 1.0 - 0.5 * error_rate))
 
 
 def _beyond(half: float, difference: float, error: np.ndarray) -> np.ndarray:

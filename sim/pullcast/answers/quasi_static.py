@@ -6,7 +6,8 @@ back and gives it out again first (plug flow). Then, per cycle (isobaric open sy
 * exhaust stroke: the cylinder's gas leaves; while both valves are open by the share of their areas;
 * after top dead centre: gas enters by both valves, volume flows as A/sqrt(rho) (Bernoulli at a vanishing pressure
   difference), mixing at constant pressure; first what was pushed back into the intake, then outside air;
-* from bottom dead centre to intake closing: the mixture is pushed back.
+* from bottom dead centre to intake closing: the mixture is pushed back, unless the valve lets nothing back
+  (``reverse_ratio`` 0).
 
 With equal heat capacities volumes just add, so that the fresh volume is V(IVC) - V(TDC) less what the overlap carries
 the wrong way, and equals the swept volume for valves that move at the dead centres (Heywood 1988, sec. 6.2, eq. 6.2
@@ -77,7 +78,7 @@ def quasi_static(engine: Engine, rpm: float, evo_temperature: float, evo_pressur
                     humidity_ratio(day.pressure, day.temperature, day.humidity))
     geometry = np.array([block.bore, block.stroke, block.rod, block.pin_offset, block.clearance_volume, HEAD_AREA])
     forward, reverse = valve_areas(engine, rpm)
-    intake = 0.5 * (forward[0] + reverse[0])
+    intake = 0.5 * (forward[0] + reverse[0]) if engine.head.intake.reverse_ratio > 0.0 else forward[0]
     exhaust = 0.5 * (forward[1] + reverse[1])
     closes = _span(forward)[1]
     T = _blown_down(gas, evo_temperature, evo_pressure, day.pressure)
@@ -134,6 +135,10 @@ def _step(engine: Engine, c: _Cylinder, V: float, ai: float, ae: float, outside:
         return 0.0
     dV = V - c.volume_of(c.content)
     if dV < 0.0:
+        if engine.head.intake.reverse_ratio == 0.0:
+            ai = 0.0
+            if ae <= 1e-12:  # shut in, and compressed
+                return 0.0
         gone = c.content.m * min(-dV / c.volume_of(c.content), 1.0)
         back = gone * ai / (ai + ae)
         if back > 0.0:

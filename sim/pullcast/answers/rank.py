@@ -2,12 +2,13 @@
 
 The centre of every gain comes from one fidelity. Around it a spread: the unknowns are drawn once and shared by all
 candidates (``sampling``), and the base and the leading candidates are computed at every draw, by default with the
-lumped model. Where both models judge a part alike their deviations differ by about three quarters of the lumped one:
-`MISFIT`. Where waves make a difference that the lumped model does not see, that difference itself is uncertain by
-about three tenths: `chances.TUNING`. Both were measured on the shelves of three shipped engines, and with them 80 %
-bands hold 79 % of truths marched by waves there (``tests/answers/test_rank_constants.py``,
-``validation/parts/rank_chances``). In a ranking by the lumped model alone the gap to waves, measured on a few engines
-of the list, is an uncertainty of every difference.
+lumped model; by waves at the first few draws, from which the spread by waves is learned (``wave_draws``). Before
+these, and alone where they are left out, stands what the lumped draws make of it: where both models judge a part
+alike their deviations differ by about three quarters of the lumped one, `MISFIT`; where waves make a difference
+that the lumped model does not see, that difference itself is uncertain by about three tenths, `chances.TUNING`.
+Both were measured on the shelves of three shipped engines (``tests/answers/test_rank_constants.py``); chances are
+counted at truths marched by waves in ``validation/parts/rank_chances``. In a ranking by the lumped model alone the
+gap to waves, measured on a few engines of the list, is an uncertainty of every difference.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from pullcast.answers.chances import TUNING, Chances, Noise, chances, shared_gap
 from pullcast.answers.influence import Influence, expected_after, how_measured, suspects
 from pullcast.answers.ranking import Limit, Place, Ranking, Screened
 from pullcast.answers.sampling import Entrant, draws, engine_at, factors_of
+from pullcast.answers.wave_draws import learned
 from pullcast.card.constraints import Constraint
 from pullcast.card.shortlist import Shortlist, read_shortlist
 from pullcast.errors import InputError, SolveError
@@ -32,6 +34,7 @@ MISFIT = 0.75  # of lumped deviations against waves, relative to their own size
 TENTH = 1.2816  # standard deviations from the middle of a normal curve to its upper tenth
 NUMERICAL = 0.0005  # sd of a gain by the grid: 25 mm cells against ever finer ones, on three shipped engines
 SCREEN_ABOVE, SCREENED_TO = 16, 6  # more candidates than this are screened first unless told otherwise
+WAVE_SPEEDS = 4  # of the band, for the draws by waves
 CONTROLS = 2  # engines from the middle and the end of a screening that waves compute too, to measure the agreement
 TUNE = " pullcast tune finds a spark that does not knock; --tune knock-limited ranks every engine at its own."
 NOTE = ("Chances tell what the stated ranges, the spread between the models and the numerics leave open, not how "
@@ -53,8 +56,9 @@ class _Field:
 
 
 def rank(shortlist: Shortlist | str, *, fidelity: str | None = None, screen: int | None = None, samples: int = 32,
-         leaders: int = 8, spread: str = "lumped", seed: int = 0, store=None, workers: int | None = None,
-         executor=None, numerics=None, on_stage: Callable[[str, object], None] | None = None) -> Ranking:
+         leaders: int = 8, spread: str = "lumped", wave_draws: int = 8, seed: int = 0, store=None,
+         workers: int | None = None, executor=None, numerics=None,
+         on_stage: Callable[[str, object], None] | None = None) -> Ranking:
     """Rank the candidates of a shortlist (or of the path of its card) by its goal over its band.
 
     Parameters
@@ -71,6 +75,8 @@ def rank(shortlist: Shortlist | str, *, fidelity: str | None = None, screen: int
         Candidates, from the best down, that are sampled.
     spread
         Model the draws are computed with: "lumped", or "wave" for ten times the time.
+    wave_draws
+        Of the draws, the first so many are computed by waves too; 0 leaves the spread to the lumped model.
     seed
         Of the draws.
     store, workers, executor, numerics
@@ -85,6 +91,7 @@ def rank(shortlist: Shortlist | str, *, fidelity: str | None = None, screen: int
     fidelity = _checked(shortlist, fidelity, screen, spread)
     means = scoring.Means(store, workers, executor, numerics or scoring.Numerics(), on_stage)
     job = _Run(shortlist, means, fidelity, spread, samples, leaders, seed)
+    job.wave_draws = min(wave_draws, samples) if fidelity == "wave" and spread == "lumped" else 0
     if screen is None and fidelity == "wave" and len(shortlist.candidates) > SCREEN_ABOVE:
         screen = SCREENED_TO
         job.notes.append(f"{len(shortlist.candidates)} candidates: the lumped model chose the {screen} that waves "
@@ -117,7 +124,7 @@ class _Run:
 
     def __init__(self, shortlist, means, fidelity, spread, samples, leaders, seed) -> None:
         self.shortlist, self.means, self.fidelity, self.spread = shortlist, means, fidelity, spread
-        self.samples, self.leaders, self.seed = samples, leaders, seed
+        self.samples, self.leaders, self.seed, self.wave_draws = samples, leaders, seed, 0
         self.entrants = [Entrant("base", {}, shortlist.base, shortlist.held),
                          *(Entrant(c.name, c.swaps, c.engine, shortlist.held) for c in shortlist.candidates)]
         self.speeds = list(shortlist.band.speeds)
@@ -194,7 +201,15 @@ class _Run:
 
     def _agreement(self, which: Sequence[int], lumped: np.ndarray, wave: np.ndarray) -> Agreement:
         some = [self.entrants[i] for i in which[1:]]
-        return agreement([e.name for e in some], lumped[1:], wave[1:], [e.swaps for e in some])
+        found = agreement([e.name for e in some], lumped[1:], wave[1:], [e.swaps for e in some])
+        if not found.ordered:
+            many = len(self.entrants) - 1
+            what = "rank by waves" if self.fidelity == "lumped" else f"carry all {many} to waves (--screen {many})" \
+                if len(some) < many else f"all {many} are ranked by waves here"
+            self.notes.append("The lumped model does not order this list as waves do (rank correlation "
+                              f"{found.rank_correlation:+.2f} on {len(found.names)} engines): do not trust a "
+                              f"screening by it; {what}.")
+        return found
 
     def _limits(self, row: scoring.Row, field: _Field) -> tuple[Limit, ...]:
         found = []
@@ -231,11 +246,12 @@ class _Run:
         if lead and more > 0:
             self.notes.append(f"{more} candidates that came behind were not sampled and have no chances")
         names = [self.entrants[i].name for i in sampled]
-        pairs, verdicts, winner = {}, {}, ""
+        pairs, verdicts, apart, winner = {}, {}, {}, ""
         if cast:
             both = [(i, j) for i in range(len(names)) for j in range(len(names)) if i != j]
             pairs = {(names[i], names[j]): cast.found.better(i, j) for i, j in both}
             verdicts = {(names[i], names[j]): cast.found.verdict(i, j) for i, j in both}
+            apart = {(names[i], names[j]): cast.found.band(i, j) for i, j in both}
             inside = [k for k, i in enumerate(sampled) if i in kept]
             best = cast.found.winner(inside) if inside else None
             winner = names[best] if best is not None else ""
@@ -246,8 +262,10 @@ class _Run:
             band=(self.shortlist.band.low, self.shortlist.band.high), speeds=tuple(self.speeds),
             sampled_speeds=tuple(scoring.thinned(self.speeds)), base=places[0],
             places=tuple(places[i] for i in order), fidelity=self.fidelity, spread=self.spread if cast else "",
-            samples=cast.deviations.shape[0] if cast else 0, pairs=pairs, verdicts=verdicts, winner=winner,
-            agreement=agreed, influence=self._influence(cast, inside) if cast else None, screened=screened,
+            samples=cast.deviations.shape[0] if cast else 0,
+            wave_draws=len(cast.waves.deviations) if cast and cast.waves else 0, apart=apart, pairs=pairs,
+            verdicts=verdicts, winner=winner, agreement=agreed, screened=screened,
+            influence=self._influence(cast, inside) if cast else None,
             notes=tuple(dict.fromkeys([*self.notes, *self._set_aside(centre), *self._peak(),
                                        *([NOTE] if cast else [])])), version=__version__,
             engine=self.shortlist.base.name)
@@ -290,9 +308,35 @@ class _Run:
         deviations = goal / goal[:, :1] - start / start[0] if good.any() else np.zeros((0, len(some)))
         change = torque[good] / torque[good][:, :1] - middle / middle[0]
         noise = self._noise(some, centre.gains[list(spots)] - seen.gains[list(spots)], agreed)
+        waves = self._by_waves(some, factors, z, [centre.rows[k].torque for k in spots]) if self.wave_draws else None
+        if waves is not None:
+            noise = replace(noise, seen=waves.deviations)
         found = chances(centre.gains[list(spots)], deviations, [march_sha256(e.engine) for e in some], noise,
                         seed=self.seed)
-        return _Cast(some, factors, z[good], deviations, change, found, noise, speeds, middle)
+        return _Cast(some, factors, z[good], deviations, change, found, noise, speeds, middle, waves)
+
+    def _by_waves(self, some: Sequence[Entrant], factors: tuple, z: np.ndarray,
+                  centre: Sequence[np.ndarray]) -> _Waves | None:
+        """The sampled engines by waves at the first draws, at a few speeds; None when none of these converged."""
+        speeds = scoring.thinned(self.speeds, WAVE_SPEEDS)
+        made = [engine_at(self.shortlist.base_path, e, dict(zip(factors, row, strict=True)))
+                for row in z[:self.wave_draws] for e in some]
+        rows, warnings = scoring.compute(made, speeds, "wave", self.means,
+                                         f"spread, {self.wave_draws} draws by waves")
+        self.notes += warnings
+        torque = np.array([r.torque for r in rows]).reshape(-1, len(some), len(speeds))
+        torque = torque[np.isfinite(torque).all(axis=(1, 2))]
+        if lost := self.wave_draws - len(torque):
+            self.notes.append(f"{lost} of {self.wave_draws} draws by waves were left out: an engine did not converge "
+                              "there")
+        if not len(torque):
+            return None
+        pick = [self.speeds.index(s) for s in speeds]
+        middle = np.array([t[pick] for t in centre])
+        goal, start = (np.array([[self.shortlist.score(speeds, t) for t in row] for row in block])
+                       for block in (torque, middle[None]))
+        return _Waves(goal / goal[:, :1] - start / start[:, :1],
+                      torque / torque[:, :1] - middle / middle[0], speeds)
 
     def _noise(self, some: Sequence[Entrant], by_waves: np.ndarray, agreed: Agreement) -> Noise:
         """What the samples leave out; ``by_waves``: gains by waves less those by the model of the samples."""
@@ -312,7 +356,13 @@ class _Run:
             p = places[i]
             change = np.array(p.torque) / np.array(places[0].torque) - 1.0
             spread = wide * cast.change[:, k] if len(cast.change) else np.zeros((1, len(cast.speeds)))
-            ends = [change + np.interp(self.speeds, cast.speeds, q) for q in self._ends(cast, k, change, spread)]
+            ends = self._ends(cast, k, change, spread)
+            if cast.waves is not None:
+                ends = [np.interp(cast.waves.speeds, cast.speeds, q) for q in ends]
+                before = ((ends[1] - ends[0]) / (2.0 * TENTH)) ** 2
+                ends = learned(np.diag(before), cast.waves.change[:, k]).ends(0.8)
+            at = cast.speeds if cast.waves is None else cast.waves.speeds
+            ends = [change + np.interp(self.speeds, at, q) for q in ends]
             done[i] = replace(p, low=low, high=high, best=float(best[k]),
                               verdict=cast.found.verdict(k, 0) if k else "",
                               better=cast.found.better(k, 0) if k else 0.5, change_low=tuple(ends[0].tolist()),
@@ -379,6 +429,16 @@ class _Cast:
     noise: Noise
     speeds: list[float]
     middle: np.ndarray
+    waves: _Waves | None = None
+
+
+@dataclass(frozen=True)
+class _Waves:
+    """Draws by waves: deviations of gains (k, m) and of torque ratios (k, m, n) at ``speeds`` (n,) rpm."""
+
+    deviations: np.ndarray
+    change: np.ndarray
+    speeds: list[float]
 
 
 def _picked(order: Sequence[int]) -> list[int]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from pullcast.answers.agreement import Agreement
@@ -87,8 +87,10 @@ class Screened:
 class Ranking:
     """Candidates, best first: those that keep the limits, then those that do not, then those without a curve.
 
-    ``pairs`` (name, name) -> chance that the first is truly better. ``winner`` the name of the engine that can be
-    said to be the best, "" when none can. All gains of ``places`` are of one ``fidelity``.
+    ``pairs`` (name, name) -> chance that the first is truly better, ``apart`` -> 80 % band of its gain less the
+    second's. ``winner`` the name of the engine that can be
+    said to be the best, "" when none can. All gains of ``places`` are of one ``fidelity``; of the ``samples``
+    draws, by the model ``spread``, ``wave_draws`` were computed by waves too.
     """
 
     name: str
@@ -110,6 +112,8 @@ class Ranking:
     notes: tuple[str, ...]
     version: str = ""
     engine: str = ""
+    wave_draws: int = 0
+    apart: Mapping[tuple[str, str], tuple[float, float]] = field(default_factory=dict)
 
     def place(self, name: str) -> Place:
         """The place of a candidate or of the base, by name; KeyError for another."""

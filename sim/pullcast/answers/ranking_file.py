@@ -25,12 +25,20 @@ def ranking_document(r: Ranking) -> dict[str, Any]:
         "goal_unit": r.unit, "band_rpm": list(r.band), "fidelity": r.fidelity, "winner": r.winner,
         "headline": r.headline(), "speeds_rpm": list(r.speeds), "sampled_speeds_rpm": list(r.sampled_speeds),
         "base": _place(r.base), "candidates": [_place(p) for p in r.places],
-        "spread_fidelity": r.spread, "samples": r.samples,
-        "pairs": [{"first": a, "second": b, "chance_first_is_better": r.pairs[a, b], "verdict": r.verdicts[a, b]}
+        "spread_fidelity": r.spread, "samples": r.samples, "wave_draws": r.wave_draws,
+        "pairs": [{"first": a, "second": b, "chance_first_is_better": r.pairs[a, b], "verdict": r.verdicts[a, b],
+                   **_apart(r, a, b)}
                   for i, a in enumerate(names) for b in names[i + 1:]],
         "agreement": _agreement(r.agreement), "decides": None if r.influence is None else _influence(r.influence),
         "screening": None if r.screened is None else _screened(r.screened), "notes": list(r.notes),
     }
+
+
+def _apart(r: Ranking, a: str, b: str) -> dict[str, float]:
+    if (a, b) not in r.apart:
+        return {}
+    low, high = r.apart[a, b]
+    return {"difference_low_percent": 100.0 * low, "difference_high_percent": 100.0 * high}
 
 
 def _percent(x: float | None) -> float | None:
@@ -111,11 +119,14 @@ def read_ranking(path: str | Path) -> Ranking:
 def ranking_of(d: dict[str, Any]) -> Ranking:
     """The ranking of a document. Raises KeyError, TypeError or ValueError when it is not one."""
     check_shape(d)
-    pairs, verdicts = {}, {}
+    pairs, verdicts, apart = {}, {}, {}
     for p in d["pairs"]:
         a, b, chance = p["first"], p["second"], float(p["chance_first_is_better"])
         pairs |= {(a, b): chance, (b, a): 1.0 - chance}
         verdicts |= {(a, b): p["verdict"], (b, a): p["verdict"]}
+        if "difference_low_percent" in p:
+            low, high = float(p["difference_low_percent"]) / 100, float(p["difference_high_percent"]) / 100
+            apart |= {(a, b): (low, high), (b, a): (-high, -low)}
     for p in (d["base"], *d["candidates"]):
         wanted = (len(d["speeds_rpm"]), {0, len(d["speeds_rpm"])})
         if len(p["torque_Nm"]) != wanted[0] or not {len(p["change_low_percent"]),
@@ -134,7 +145,7 @@ def ranking_of(d: dict[str, Any]) -> Ranking:
     return Ranking(d["shortlist"], d["goal"], tuple(d["band_rpm"]), tuple(d["speeds_rpm"]),
                    tuple(d["sampled_speeds_rpm"]), _place_of(d["base"]), tuple(_place_of(p) for p in d["candidates"]),
                    d["fidelity"], d["spread_fidelity"], d["samples"], pairs, verdicts, d["winner"], agreed, decides,
-                   screened, tuple(d["notes"]), d["version"], d["engine"])
+                   screened, tuple(d["notes"]), d["version"], d["engine"], d.get("wave_draws", 0), apart)
 
 
 def _nan(x: float | None) -> float:

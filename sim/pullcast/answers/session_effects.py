@@ -8,6 +8,7 @@ import numpy as np
 
 from pullcast.answers.judgement import Curve, Difference, Effect, Extreme, Perspective, Return
 from pullcast.answers.pulls_needed import best_plan, held_before, pulls_needed
+from pullcast.answers.refit_doubt import stands, stands_to
 from pullcast.answers.session_stats import Design, Posterior, design, returned_part
 from pullcast.pulls.session import Rules, Run, Session
 
@@ -46,13 +47,15 @@ def make_difference(session: Session, layout: Design, post: Posterior, k: int, c
     percent, low, high = (float(v[column]) for v in interval(post, k, rules.level))
     ratio_only = session.recorded == "unknown"
     scaled = [None] * 3 if ratio_only else [float(base * v / 100.0) for v in (percent, low, high)]
-    effect = Effect(percent, low, high, *scaled, unit="W" if metric == "power" else "N m")
+    effect = Effect(percent, low, high, *scaled, unit="W" if metric == "power" else "N m", level=rules.level)
     void = any(not r.good for r in returns)
-    resolved = effect.clear and not void
+    sure = bool(stands(post, k, rules.level)[column])
+    resolved = effect.clear and sure and not void
+    doubt = None if sure or not effect.clear else float(stands_to(post, k, rules.level)[column])
     noise, refit = float(post.noise[column]), float(post.refit[column])
     more, extra = (None, None) if resolved or void or not plan else _more(session, layout, k, percent, noise, refit)
     extremes = _extremes(post, k, curve, rules, ratio_only) if curve is not None else (None, None)
-    return Difference(letter, first, where, effect, resolved, _verdict(effect, void, resolved, rules.worth),
+    return Difference(letter, first, where, effect, resolved, _verdict(effect, void, resolved, rules.worth, doubt),
                       _perspective(effect, metric, litre, None if ratio_only else torque, session.strokes), noise,
                       refit, curve, *extremes, more, extra)
 
@@ -92,17 +95,21 @@ def _extremes(post: Posterior, k: int, curve: Curve, rules: Rules,
     for i, sign in ((int(np.nanargmin(mean)), -1.0), (int(np.nanargmax(mean)), 1.0)):
         scale = float(curve.base[i]) / 100.0
         values = [float(v[i]) for v in (curve.mean, low, high)]
-        effect = Effect(*values, *([None] * 3 if ratio_only else [scale * v for v in values]), unit="N m")
+        effect = Effect(*values, *([None] * 3 if ratio_only else [scale * v for v in values]), unit="N m",
+                        level=rules.level)
         out.append(Extreme(float(curve.rpm[i]), effect) if sign * mean[i] > 0.0 else None)
     return out[0], out[1]
 
 
-def _verdict(effect: Effect, void: bool, resolved: bool, worth: float) -> str:
+def _verdict(effect: Effect, void: bool, resolved: bool, worth: float, doubt: float | None) -> str:
     if void:
         return "void: the return to the baseline is bad"
     if resolved:
         small = f", smaller than {worth:.1%}" if abs(effect.percent) < 100.0 * worth else ""
         return f"resolved {'gain' if effect.percent > 0.0 else 'loss'}{small}"
+    if doubt is not None:
+        return ("not resolved: it is only where refits scatter by less than "
+                f"{max(doubt, 0.05):.1f} %, which is not known here")
     if max(abs(effect.low), abs(effect.high)) <= 100.0 * worth:
         return f"no difference: less than {worth:.1%} either way"
     return "not resolved"

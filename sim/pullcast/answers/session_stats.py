@@ -5,8 +5,9 @@ the session from -1/2 to +1/2, ``refit`` common to all pulls of one fit (a part 
 Given the two standard deviations the estimate is generalised least squares; as they are not known, it is averaged
 over them with weights of the restricted likelihood times what is known beforehand (`Priors`), so that small samples
 get wide intervals instead of false ones: Gelman et al., Bayesian Data Analysis (2013), ch. 5; Patterson & Thompson,
-Biometrika 58 (1971) 545 for the restricted likelihood; a flat prior on the sd of few groups: Gelman, Bayesian
-Analysis 1 (2006) 515 (all from memory). All values are percent of the baseline.
+Biometrika 58 (1971) 545 for the restricted likelihood (all from memory). A refit scatter that is not stated is flat
+in its variance up to a bound while the fits hardly show it, and flat in its sd (Gelman, Bayesian Analysis 1 (2006)
+515, from memory) once they do. All values are percent of the baseline.
 
 The weights hold the drift to its usual size, so that two fits of one part that lie far apart tell of refit scatter;
 the estimate itself, where there is a return, leaves the drift free.
@@ -22,6 +23,7 @@ from scipy.special import ndtr
 GRID = 17  # nodes per standard deviation
 REACH = 2.6  # half width of the grid in log standard deviations
 SEEN = 4  # spare fits from which on the refit scatter shows in the data, and its bound steps back
+WIDEST = 2.6  # percent: the bound then
 
 
 @dataclass(frozen=True)
@@ -29,17 +31,19 @@ class Priors:
     """What is held before the pulls speak, in percent: pull noise, refit scatter, drift.
 
     ``noise`` and ``noise_spread``: middle and log-spread of the pull-to-pull sd (.3 to .7 good, 1 ordinary).
-    ``refit``: sd of putting a part on again, as given; None: not known, then every sd up to ``refit_most`` is as
-    likely as another. Engine rooms scatter by .2 to 1 % (all common practice, no source); the bound lies above, so
-    that the intervals hold at 1 % too, with one return that can hardly show it (``validation/parts/judge_sessions``).
-    ``drift`` is the sd of the drift over a session.
+    ``refit``: sd of putting a part on again, as given; None: not known, then every variance up to that of
+    ``refit_most`` is as likely as another (every sd up to it, where ``seen``: enough fits show it). Engine rooms
+    scatter by .2 to 1 % (all common practice, no source); the bound lies above, so that nine in ten intervals hold
+    at 1 % too, with one return that can hardly show it (``validation/parts/judge_sessions``). ``drift`` is the sd of
+    the drift over a session.
     """
 
     noise: float = 0.6
     noise_spread: float = 1.0
     refit: float | None = None
-    refit_most: float = 1.3
+    refit_most: float = 1.1
     drift: float = 1.0
+    seen: bool = False
 
 
 @dataclass(frozen=True)
@@ -74,7 +78,8 @@ def design(part: np.ndarray, fit: np.ndarray, at: np.ndarray | None = None) -> D
 class Posterior:
     """Estimates of ``p`` coefficients for ``m`` columns as mixtures of normals over the grid of sds.
 
-    ``weight`` (g, m), ``mean`` (g, p, m), ``variance`` (g, p); ``noise`` and ``refit`` (m,) mean sds in percent.
+    ``weight`` (g, m), ``mean`` (g, p, m), ``variance`` (g, p); ``noise`` and ``refit`` (m,) mean sds in percent;
+    ``refit_at`` (g,) the refit sd of each node, ``refit_share`` (g,) what was held of it before the pulls.
     """
 
     weight: np.ndarray
@@ -82,6 +87,8 @@ class Posterior:
     variance: np.ndarray
     noise: np.ndarray
     refit: np.ndarray
+    refit_at: np.ndarray
+    refit_share: np.ndarray
 
     def centre(self, k: int) -> np.ndarray:
         """Mean (m,) of coefficient ``k``."""
@@ -135,7 +142,7 @@ def _parts(layout: Design) -> np.ndarray:
 
 def estimate(y: np.ndarray, X: np.ndarray, layout: Design, priors: Priors, drift: float) -> Posterior:
     """Generalised least squares of ``y`` (n, m) on ``X`` (n, p), averaged over the grid of standard deviations."""
-    noise, refit, log_prior = _grid(priors)
+    noise, refit, noise_share, refit_share = _grid(priors)
     same = (layout.fit[:, None] == layout.fit[None, :]) * 1.0
     wander = drift**2 * np.outer(layout.x, layout.x)
     V = noise[:, None, None] ** 2 * np.eye(layout.x.size) + refit[:, None, None] ** 2 * same + wander
@@ -147,24 +154,27 @@ def estimate(y: np.ndarray, X: np.ndarray, layout: Design, priors: Priors, drift
     beta = covariance @ (np.swapaxes(A, 1, 2) @ b)
     misfit = np.sum((b - A @ beta) ** 2, axis=1)
     log_det = 2.0 * np.sum(np.log(np.diagonal(L, axis1=1, axis2=2)), axis=1) + np.linalg.slogdet(normal)[1]
-    score = log_prior[:, None] - 0.5 * (log_det[:, None] + misfit)
+    score = np.log(noise_share * refit_share)[:, None] - 0.5 * (log_det[:, None] + misfit)
     weight = np.exp(score - score.max(axis=0))
     weight /= weight.sum(axis=0)
-    return Posterior(weight, beta, np.diagonal(covariance, axis1=1, axis2=2), noise @ weight, refit @ weight)
+    return Posterior(weight, beta, np.diagonal(covariance, axis1=1, axis2=2), noise @ weight, refit @ weight, refit,
+                     refit_share)
 
 
-def _grid(priors: Priors) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _grid(priors: Priors) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Nodes (g,) of pull noise and refit scatter, percent, and the share each has beforehand (not scaled to one)."""
     steps = np.linspace(-REACH, REACH, GRID)
     noise = priors.noise * np.exp(priors.noise_spread * steps)
     middles = (np.arange(GRID) + 0.5) / GRID
     refit = np.array([priors.refit]) if priors.refit is not None else priors.refit_most * middles
     n, r = np.meshgrid(noise, refit, indexing="ij")
-    lp = np.broadcast_to(-0.5 * steps[:, None] ** 2, n.shape)
-    return n.ravel(), r.ravel(), lp.ravel()
+    share = np.broadcast_to(np.exp(-0.5 * steps[:, None] ** 2), n.shape)
+    held = np.ones(r.size) / refit.size if priors.seen else (r / refit.sum()).ravel()
+    return n.ravel(), r.ravel(), share.ravel(), held
 
 
 def _widened(priors: Priors, layout: Design) -> Priors:
     """With four or more spare fits the refit scatter shows in the data: the bound steps back."""
     if priors.refit is not None or layout.fit_freedom < SEEN:
         return priors
-    return replace(priors, refit_most=2.0 * priors.refit_most)
+    return replace(priors, refit_most=WIDEST, seen=True)

@@ -2,6 +2,7 @@
 
 ``ideal_exhaust``   every cylinder exhausts into still hot gas at outside pressure
 ``still_intake``    the intake keeps its volumes, losses and wall heat, but has no inertia and no waves
+``one_way``         nothing goes back through the intake valves
 ``adiabatic``       no heat between gas and walls, in the tracts and in the cylinder
 ``open_intake``     one cylinder, its intake valve drawing from a short wide lossless pipe
 ``dry``             fuel arrives as vapour
@@ -22,11 +23,14 @@ from pullcast.answers.tract_mix import port_of
 from pullcast.card.engine import Burn, Cam, End, Engine, Head, Lobe, Pipe, Segment, Tract, ValveSide
 
 SHORT = 0.06  # m: a pipe made short; its own quarter wave is above 1000 Hz
-LENGTH, WIDE = 0.12, 0.7  # m, and swept volumes, of the pipe that stands for still air outside a port
+LENGTH, WIDE = 0.12, 0.7  # m, and swept volumes, of the pipe that stands for still gas outside an exhaust port
+SHALLOW = 0.03  # m: the same of an intake port, where inertia would ram at high speed
 CREEP, CREEP_CELL = 150.0, 0.05  # rpm, m: speed of the slow engine, and cells that do for it
+CELLS = 5  # of its shortest pipe at least, which holds what left last apart from fresh air
 CHECK = 1.0e-3  # m of valve lift at which events are counted (common practice, no source)
 ENOUGH = 4.0e-3  # m: lift that costs no pressure at creeping speed
 FLANK = 1.0  # deg, half the width of the flanks of a valve that opens "at once"
+THROAT = 0.55  # narrowest over widest section below which a feeding pipe is a throat that may choke
 
 
 def ideal_exhaust(engine: Engine) -> Engine:
@@ -40,15 +44,30 @@ def ideal_exhaust(engine: Engine) -> Engine:
     return replace(engine, head=head, exhaust=Tract("still exhaust", pipes))
 
 
-def still_intake(engine: Engine) -> Engine:
-    """The engine with an intake of the same volumes, losses and wall heat, without inertia and waves."""
+def still_intake(engine: Engine, throats: bool = False) -> Engine:
+    """The engine with an intake of the same volumes, losses and wall heat, without inertia and waves.
+
+    ``throats``: feeding pipes that narrow much (a restrictor) stay as they are, since made wide they cannot choke.
+    """
     tract, port = engine.intake, engine.head.intake.port
     runners = [p for p in tract.pipes if port_of(p) is not None]
     length = sum(p.length for p in runners) / len(runners) + sum(s.length for s in port)
     s = min(1.0, SHORT / length)
-    pipes = tuple(_short(p, s if port_of(p) is not None else min(1.0, SHORT / p.length)) for p in tract.pipes)
+    pipes = tuple(_short(p, s) if port_of(p) is not None else
+                  p if throats and _is_throat(p) else _short(p, min(1.0, SHORT / p.length)) for p in tract.pipes)
     head = replace(engine.head, intake=replace(engine.head.intake, port=_squeezed(port, s)))
     return replace(engine, head=head, intake=replace(tract, pipes=pipes))
+
+
+def _is_throat(pipe: Pipe) -> bool:
+    areas = [a for s in pipe.segments for a in (s.area_start, s.area_end)]
+    return min(areas) < THROAT * max(areas)
+
+
+def one_way(engine: Engine) -> Engine:
+    """The engine with intake valves that let nothing back."""
+    side = replace(engine.head.intake, reverse_ratio=0.0)
+    return replace(engine, head=replace(engine.head, intake=side))
 
 
 def _squeezed(segments: Sequence[Segment], s: float) -> tuple[Segment, ...]:
@@ -92,8 +111,8 @@ def open_intake(engine: Engine) -> Engine:
 
     The pipe holds what the piston pushes back late in the compression stroke, in plug flow.
     """
-    area = WIDE * engine.block.swept_volume / LENGTH
-    wide = Segment(LENGTH, area, area, heat_factor=0.0, friction=0.0)
+    area = WIDE * engine.block.swept_volume / SHALLOW
+    wide = Segment(SHALLOW, area, area, heat_factor=0.0, friction=0.0)
     side = engine.head.intake
     head = Head(engine.head.name, replace(side, port=(replace(wide, length=0.02),)), engine.head.exhaust)
     block = replace(engine.block, cylinders=1, firing_order=(1,), firing_intervals_deg=(720.0,), banks=((1,),))

@@ -29,8 +29,8 @@ from pullcast.solve.settle import Point
 from pullcast.solve.sweep import Failed, sweep
 
 HOW = ("fixed", "mbt", "knock-limited")
-WAYS = {"fixed": "the card's own spark", "mbt": "spark of best torque at every speed, knock not looked at",
-        "knock-limited": "spark of best torque at every speed, held back where the end gas would knock"}
+WAYS = {"fixed": "the card's own spark", "mbt": "least spark for best torque at every speed, knock not looked at",
+        "knock-limited": "least spark for best torque at every speed, held back where the end gas would knock"}
 SPARKS = 15
 Progress = Callable[[float, int, int, str], None]
 
@@ -91,7 +91,7 @@ class Tuning:
 
     def __repr__(self) -> str:
         """A sentence and a row a speed."""
-        rows = [f"{p.rpm:7.0f} rpm  spark {p.best(self.how):4.1f} deg (best torque at {p.mbt:.1f})"
+        rows = [f"{p.rpm:7.0f} rpm  spark {p.best(self.how):4.1f} deg (MBT {p.mbt:.1f})"
                 for p in self.loops if p is not None]
         return "\n".join([f"{self.engine.name}: {WAYS[self.how]} ({self.fidelity} model)", *rows,
                           *(f"{rpm:7.0f} rpm  {why}" for rpm, why in self.failures)])
@@ -99,7 +99,7 @@ class Tuning:
     def _repr_html_(self) -> str:
         rows = [(f"{p.rpm:.0f}", f"{p.best(self.how):.1f}", f"{p.mbt:.1f}", f"{p.flat[0]:.0f} to {p.flat[1]:.0f}",
                  f"{p.at('torque', p.best(self.how)):.1f}") for p in self.loops if p is not None]
-        heads = ("speed, rpm", "spark, deg", "best torque at, deg", "within 0.5 %, deg", "torque, N m")
+        heads = ("speed, rpm", "spark, deg", "MBT, deg", "within 0.5 %, deg", "torque, N m")
         return answer_html([f"{self.engine.name}: {WAYS[self.how]} ({self.fidelity} model)"], heads, rows,
                            [f"{rpm:.0f} rpm: {why}" for rpm, why in self.failures])
 
@@ -124,8 +124,8 @@ def loop_at(engine: Engine, point: Point, count: int = SPARKS) -> SparkLoop:
     sparks = sparks_about(base, count)
     for _ in range(4):
         loop = loop_of(charge, base, sparks)
-        early = loop.mbt == sparks[-1] and sparks[-1] < 58.0
-        if loop.inside or not (early or loop.mbt == sparks[0]):
+        early = loop.peak == sparks[-1] and sparks[-1] < 58.0
+        if loop.inside or not (early or loop.peak == sparks[0]):
             break
         shift = min(10.0, 58.0 - sparks[-1]) if early else -10.0
         if sparks[0] + shift < -20.0:

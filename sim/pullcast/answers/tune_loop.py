@@ -16,6 +16,10 @@ from pullcast.kernels import layout as L
 from pullcast.solve.charge import Charge, own_sparks, spark_loop
 from pullcast.solve.settle import Point
 
+# MBT is by tradition the *minimum* advance for best torque (Heywood 1988, note in sec. 9.1; from memory): the latest
+# spark whose torque cannot be told from the highest. A steady brake tells torques apart to about a quarter of a per
+# cent; single pulls repeat to 0.3 to 0.7 % (common practice, no source).
+RESOLUTION = 0.0025
 FLAT = 0.005  # share of the best torque within which a loop counts as flat
 AIM = 7.0  # deg after TDC, CA50 about which a loop is laid
 BELOW, ABOVE = 24.0, 12.0  # deg of the loop on either side of the spark that gives AIM
@@ -94,18 +98,24 @@ class SparkLoop:
         return float(CubicSpline(self.sparks[good], values[good], extrapolate=False)(spark))
 
     @cached_property
-    def mbt(self) -> float:
-        """Spark of best torque, deg: the highest point of the spline through the loop, an end if it rises there."""
+    def peak(self) -> float:
+        """Spark of the highest torque, deg: the top of the spline through the loop, an end if it rises there."""
         from scipy.interpolate import CubicSpline
 
         curve = CubicSpline(self.sparks, self.torque)
         tops = [s for s in curve.derivative().roots(extrapolate=False) if np.isfinite(s)]
         return float(max([*tops, self.sparks[0], self.sparks[-1]], key=curve))
 
+    @cached_property
+    def mbt(self) -> float:
+        """Minimum spark for best torque, deg: the latest that is within ``RESOLUTION`` of the highest torque; the
+        loop's end where that is its highest."""
+        return self._within(RESOLUTION)[0] if self.inside else self.peak
+
     @property
     def inside(self) -> bool:
-        """True when the best torque lies within the loop, not at its end."""
-        return bool(self.sparks[0] < self.mbt < self.sparks[-1])
+        """True when the highest torque lies within the loop, not at its end."""
+        return bool(self.sparks[0] < self.peak < self.sparks[-1])
 
     @property
     def knock_limit(self) -> float:
@@ -131,23 +141,32 @@ class SparkLoop:
         return float(np.clip(self.knock_at(level), self.sparks[0], self.mbt))
 
     @property
+    def highest(self) -> float:
+        """The highest torque, N m."""
+        return self.at("torque", self.peak)
+
+    @property
     def best_torque(self) -> float:
         """Torque at MBT, N m."""
         return self.at("torque", self.mbt)
 
     def loss(self, off: float) -> float:
-        """Share of the best torque lost ``off`` deg later than MBT (negative: earlier); nan outside the loop."""
+        """Share of the torque at MBT lost ``off`` deg later (negative: earlier); nan outside the loop."""
         return 1.0 - self.at("torque", self.mbt - off) / self.best_torque
 
     @property
     def flat(self) -> tuple[float, float]:
-        """Latest and earliest spark that keep torque within ``FLAT`` of the best, deg."""
+        """Latest and earliest spark that keep torque within ``FLAT`` of the highest, deg."""
+        return self._within(FLAT)
+
+    def _within(self, share: float) -> tuple[float, float]:
+        """Latest and earliest spark within ``share`` of the highest torque, deg; the loop's ends at most."""
         from scipy.interpolate import CubicSpline
 
-        curve = CubicSpline(self.sparks, self.torque - (1.0 - FLAT) * self.best_torque)
+        curve = CubicSpline(self.sparks, self.torque - (1.0 - share) * self.highest)
         roots = [r for r in curve.roots(extrapolate=False) if np.isfinite(r)]
-        low = max((r for r in roots if r < self.mbt), default=self.sparks[0])
-        return float(low), float(min((r for r in roots if r > self.mbt), default=self.sparks[-1]))
+        low = max((r for r in roots if r < self.peak), default=self.sparks[0])
+        return float(low), float(min((r for r in roots if r > self.peak), default=self.sparks[-1]))
 
     def octane_needed(self, spark: float | None = None) -> float:
         """Octane number that just bears ``spark`` (default MBT); the integral goes as octane^-3.402."""

@@ -81,7 +81,7 @@ def mixture_loop(charge: Charge, loop: SparkLoop, how: str = "mbt", lambdas=LAMB
     if lambdas.size < 5 or (np.diff(lambdas) <= 0).any():
         msg = f"a mixture loop needs 5 or more rising lambdas, not {lambdas.tolist()}"
         raise InputError(msg)
-    base, rows, middle = loop.base, [], loop.mbt
+    base, rows, middle = loop.base, [], loop.peak
     speed = charge.rpm / 120
     for lam in lambdas:
         mixed = at_lambda(charge, float(lam))
@@ -91,7 +91,7 @@ def mixture_loop(charge: Charge, loop: SparkLoop, how: str = "mbt", lambdas=LAMB
         fuel = base.fuel * mixed.fuel / base.trapped_fuel * speed
         power = torque * charge.rpm * np.pi / 30
         rows.append((torque, fuel / power if power > 0 else np.nan, spark))
-        middle = short.mbt
+        middle = short.peak
     torque, bsfc, spark = (np.array(c) for c in zip(*rows, strict=True))
     return MixtureLoop(charge.rpm, lambdas, torque, bsfc, spark, how)
 
@@ -101,9 +101,9 @@ def _short_loop(charge: Charge, base: Base, middle: float) -> SparkLoop:
     for _ in range(5):
         high = min(middle + HALF, 59.0)
         loop = loop_of(charge, base, np.linspace(high - 2 * HALF, high, SHORT))
-        if loop.inside or (loop.mbt >= 59.0):
+        if loop.inside or (loop.peak >= 59.0):
             return loop
-        middle = loop.mbt
+        middle = loop.peak
     return loop
 
 

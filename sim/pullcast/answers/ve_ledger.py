@@ -4,16 +4,21 @@ The order, from the ideal to the engine as it is (the manner of Heywood 1988, fi
 switching is ours). A different order shifts small amounts between neighbours:
 
 1. *swept volume* filled with outside air: 100 %
-2. *late closing, residual gas, fuel vapour*: turned very slowly, walls adiabatic, pressures equal
-   (``quasi_static`` gives this number from first principles as well)
-3. *valves*: real lift at real speed: restriction, choking, the overlap; late closing now costs less
+2. *residual gas, fuel vapour*: turned very slowly, walls adiabatic, pressures equal, nothing goes back through the
+   intake valve (``quasi_static`` gives this number from first principles as well)
+3. *valves*: real lift at real speed, gas keeping its density through the valve (Bernoulli)
 4. *fuel evaporation* cools the charge
 5. *flow losses* of throttle, plenum, entry, runner and port, without inertia
 6. *charge heating* by the walls of the tract and the cylinder
-7. *ram and waves of the intake*
-8. *exhaust*: back pressure, its waves, the residual gas they leave or draw out
+7. *choking*: gas thins out on its way through valves, plates and restrictors and passes no faster than sound: with
+   Bernoulli's law there in its place the flow goes on rising. It grows with the inlet Mach index
+8. *backflow*: what is pushed back through the intake valve, late after bottom dead centre and in the overlap
+9. *ram*: the inertia of the air columns of the intake, by the lumped model, which has no waves
+10. *tuning*: what the waves of the intake do beyond that
+11. *exhaust*: back pressure, its waves, the residual gas they leave or draw out
 
-The ledger is computed by the wave model and sums to its volumetric efficiency by construction.
+All levels but the ram are of the wave model; ram and tuning together are too, so that the ledger sums to the
+engine's volumetric efficiency by construction.
 """
 
 from __future__ import annotations
@@ -38,24 +43,28 @@ from pullcast.solve.settle import Point
 from pullcast.solve.sweep import Failed
 
 ENTRIES = (
-    ("late closing, residual gas, fuel vapour", "turned very slowly: what valve events and displaced air leave"),
-    ("valves", "restriction and choking at the valves, the overlap; less is pushed back late than at no speed"),
-    ("fuel evaporation", "the charge cooled by fuel"),
+    ("residual gas, fuel vapour", "turned very slowly: hot gas left behind and fuel vapour take up room"),
+    ("valves", "the resistance of the open valves themselves"),
+    ("fuel evaporation", "the charge cooled by fuel that evaporates"),
     ("flow losses", "throttle, plenum, entry, runner and port"),
-    ("charge heating", "walls of the tract and the cylinder"),
-    ("ram and waves of the intake", "inertia and tuning"),
-    ("exhaust", "back pressure and waves of the exhaust, residual gas"),
+    ("charge heating", "warm walls of the tract and the cylinder"),
+    ("choking", "gas thins out in a valve or restrictor and passes no faster than sound"),
+    ("backflow", "charge pushed back before the intake valve shuts"),
+    ("ram", "air in motion that presses on; by the lumped model"),
+    ("tuning", "waves of the intake, beyond the ram"),
+    ("exhaust", "back pressure and waves of the exhaust, residual gas they leave"),
 )
+LEVELS = ("everything off", "valves", "evaporation", "losses", "wall heat", "choking", "backflow",
+          "waves of the intake", "an intake without inertia (lumped)", "an intake with inertia (lumped)")
+RAM, TUNING = 7, 8  # entries whose sum is of the wave model
 STILL_CFL = 0.4  # without pipes the small cylinder at top dead centre reacts fast
-CHOKED = 0.53  # pressure ratio below which a valve is choked (gamma 1.38)
 
 
 @dataclass(frozen=True)
 class Ledger:
-    """Ledger of one engine: ``entries`` (7, m) in shares of the swept volume's air (VE 1 = 1) at ``speed`` (m,) rpm;
+    """Ledger of one engine: ``entries`` (10, m) in shares of the swept volume's air (VE 1 = 1) at ``speed`` (m,) rpm;
     ``ve`` (m,) of the engine; ``first_principles`` the quasi-static value reckoned without the wave model;
-    ``backflow`` (m,) gas pushed back through the intake valve over gas trapped; ``choked`` (m,) share of the intake's
-    open time at which its valve chokes; ``notes`` what did not converge."""
+    ``backflow`` (m,) gas pushed back through the intake valve over gas trapped; ``notes`` what did not converge."""
 
     engine: str
     speed: np.ndarray
@@ -63,7 +72,6 @@ class Ledger:
     ve: np.ndarray
     first_principles: np.ndarray
     backflow: np.ndarray
-    choked: np.ndarray
     notes: tuple[str, ...] = ()
 
     @property
@@ -96,32 +104,30 @@ def ve_ledger(engine: Engine, speeds: Sequence[float] | None = None, *, numerics
     rpm = checked_speeds(engine, speeds)
     numerics = numerics or Numerics()
     how = {"store": store, "workers": workers, "on_tick": on_tick}
-    whole = _points([(engine, r, numerics) for r in rpm], **how)
+    whole = _points([Job(engine, r, "wave", numerics) for r in rpm], **how)
     levels = [_levels(engine, r, p, numerics) for r, p in zip(rpm, whole, strict=True)]
     done = _points([job for column in levels for job in column], **how)
     per = len(levels[0])
     columns = [done[i * per:(i + 1) * per] for i in range(len(rpm))]
     ve = np.array([_ve(engine, p) for p in whole])
-    chain = np.array([[_ve(e, p) for (e, _, _), p in zip(column, points, strict=True)]
-                      for column, points in zip(levels, columns, strict=True)]).T
+    chain = np.array([_chain([_ve(j.engine, p) for j, p in zip(jobs, points, strict=True)])
+                      for jobs, points in zip(levels, columns, strict=True)]).T
     entries = np.diff(np.vstack([np.ones(len(rpm)), chain, ve]), axis=0)
-    slow = [_first_principles(column[0][0], points[0]).ve for column, points in zip(levels, columns, strict=True)]
+    slow = [_first_principles(column[0].engine, points[0]).ve for column, points in zip(levels, columns, strict=True)]
     out = [p.out for p in whole]
-    names = [f"'{name}'" for name, _ in ENTRIES]
-    notes = tuple(f"{engine.name} at {r:g} rpm, up to {name}: {p.status}" for r, column, last in
-                  zip(rpm, columns, whole, strict=True) for name, p in zip(names, (*column, last), strict=True)
-                  if p.status)
+    notes = tuple(f"{engine.name} at {r:g} rpm, with {what}: {p.status}" for r, points, last in
+                  zip(rpm, columns, whole, strict=True)
+                  for what, p in zip((*LEVELS, "everything"), (*points, last), strict=True) if p.status)
     return Ledger(engine.name, np.array(rpm), entries, ve, np.array(slow),
-                  np.array([float(np.mean(o[:, L.C_BACKFLOW] / o[:, L.C_TRAPPED])) for o in out]),
-                  np.array([_choked(engine, p) for p in whole]), notes)
+                  np.array([float(np.mean(o[:, L.C_BACKFLOW] / o[:, L.C_TRAPPED])) for o in out]), notes)
 
 
 def _ve(engine: Engine, point: Point) -> float:
     return performance(engine, point)["volumetric_efficiency"]
 
 
-def _points(jobs: list[tuple[Engine, float, Numerics]], **how) -> list[Point]:
-    outcome = run([Job(e, r, "wave", n, traces=True) for e, r, n in jobs], **how)
+def _points(jobs: list[Job], **how) -> list[Point]:
+    outcome = run(jobs, **how)
     for point in outcome.results:
         if isinstance(point, Failed):
             msg = f"a level of the ledger could not be computed: {point.message}"
@@ -129,19 +135,32 @@ def _points(jobs: list[tuple[Engine, float, Numerics]], **how) -> list[Point]:
     return list(outcome.results)
 
 
-def _levels(engine: Engine, rpm: float, whole: Point, numerics: Numerics) -> list[tuple[Engine, float, Numerics]]:
-    """The reduced engines of one speed, from the slow one to the whole one but for its exhaust."""
+def _levels(engine: Engine, rpm: float, whole: Point, numerics: Numerics) -> list[Job]:
+    """What is marched for one speed, as ``LEVELS``: from the slow engine to the whole one but for its exhaust, and
+    two by the lumped model that differ by the inertia of the intake."""
     gas = gas_table(engine.fuel.key, engine.mixture.lambda_)
     share = whole.books[L.B_Q_CYL] / max(whole.books[L.B_FUEL] * gas.mix[4] * min(1.0, gas.mix[1]), 1e-12)
     calm = replace(numerics, cfl=min(numerics.cfl, STILL_CFL))
+    free = replace(calm, choking=False)
     intake = still.ideal_exhaust(engine)
-    losses_and_heat = still.still_intake(intake)
-    losses = still.adiabatic(losses_and_heat, share)
-    valves = still.open_intake(still.adiabatic(intake, share))
+    heat = still.still_intake(intake)
+    valves = still.one_way(still.open_intake(still.adiabatic(intake, share)))
     bare = still.dry(valves)
     slow = still.creeping(bare, rpm, float(whole.out[:, L.C_CA50].mean()))
-    at_speed = [(e, rpm, calm) for e in (bare, valves, losses, losses_and_heat, intake)]
-    return [(slow, still.CREEP, replace(calm, cell=max(numerics.cell, still.CREEP_CELL))), *at_speed]
+    back = still.still_intake(intake, throats=True)
+    cell = min(still.CREEP_CELL, min(p.length for t in (slow.intake, slow.exhaust) for p in t.pipes) / still.CELLS)
+    return [Job(slow, still.CREEP, "wave", replace(calm, cell=cell), traces=True),
+            Job(bare, rpm, "wave", free), Job(valves, rpm, "wave", free),
+            Job(still.one_way(still.adiabatic(heat, share)), rpm, "wave", free),
+            Job(still.one_way(heat), rpm, "wave", free), Job(still.one_way(back), rpm, "wave", calm),
+            Job(back, rpm, "wave", calm), Job(intake, rpm, "wave", calm),
+            Job(back, rpm, "lumped", numerics), Job(intake, rpm, "lumped", numerics)]
+
+
+def _chain(ve: list[float]) -> list[float]:
+    """Volumetric efficiency after each entry but the last, from that of each level."""
+    *waves, still_, moving = ve
+    return [*waves[:-1], waves[-2] + moving - still_, waves[-1]]
 
 
 def _first_principles(slow: Engine, point: Point) -> QuasiStatic:
@@ -150,12 +169,3 @@ def _first_principles(slow: Engine, point: Point) -> QuasiStatic:
     opening = exhaust_opening(slow, still.CREEP)
     return quasi_static(slow, still.CREEP, float(point.out[:, L.C_EVO_T].mean()),
                         float(point.trace[0, L.T_P, math.floor(opening)]))
-
-
-def _choked(engine: Engine, point: Point) -> float:
-    """Share of the inflow's crank angle at which pressure behind the intake valve is below critical."""
-    t = point.trace
-    inward = t[:, L.T_INTAKE_FLOW] > 0.0
-    if not inward.any():
-        return 0.0
-    return float(((t[:, L.T_P] < CHOKED * t[:, L.T_INTAKE_P]) & inward).sum() / inward.sum())

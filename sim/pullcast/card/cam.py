@@ -76,7 +76,8 @@ def resolve_cam(card: CamCard, book: Book, *, advance_rules: bool = False) -> Ca
     if any(b[0] <= a[0] for a, b in itertools.pairwise(rows)):
         book.problem("cam.phasing", "the speeds of the schedule do not rise", "Sort the rows by speed.")
     return Cam(card.name, _lobe(card.intake, "intake", sides["intake"], placed, book),
-               _lobe(card.exhaust, "exhaust", sides["exhaust"], placed, book), card.follower, rows)
+               _lobe(card.exhaust, "exhaust", sides["exhaust"], placed, book), card.follower, rows,
+               float(card.tappet_diameter) if card.tappet_diameter is not None else None)
 
 
 def _durations(card: LobeCard, side: str, book: Book) -> tuple[Duration, ...]:

@@ -224,6 +224,9 @@ def _running(engine: Engine) -> Iterator[Finding]:
     if not 263.0 <= day.temperature <= 318.0:
         yield Finding("doubt", "day.temperature", f"{day.temperature - 273.15:.0f} °C at the inlet",
                       "Is it °F read as °C?")
+    if 0.0 < day.humidity < 0.02:
+        yield Finding("doubt", "day.humidity", f"a humidity of {100 * day.humidity:.2g} %",
+                      f'Is it a share written as %? "{100 * day.humidity:.2g}" without the sign is one.')
     if not 75e3 <= day.pressure <= 105e3:
         yield Finding("doubt", "day.station_pressure", f"{day.pressure / 100:.0f} hPa", "Station pressure is meant.")
     if engine.speeds[-1] > 1.05 * engine.limits.rpm:

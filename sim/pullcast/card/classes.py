@@ -63,7 +63,7 @@ _PER_KIND = {"displacement": "volume", "swept volume": "volume", "intake valve a
 # burn.duration_10_90 and burn.delay are those whose spark for CA50 8 deg at the class's power peak is the middle of
 # the class's usual spark (common practice, no source). burn.turbulence makes the time from spark to half burned of
 # the class's starter engine that of the Wiebe law at the reference speed (found by a search over the factor; 1 would
-# be no factor). Its 10-90 % part is then some 15 to 30 % shorter than the Wiebe law's.
+# be no factor). Its 10-90 % part is then within 10 % of the Wiebe law's (laboratory single: 20 % shorter).
 # Share of the heat of evaporation that the charge pays before the valve. What the air can hold as vapour at its
 # falling temperature bounds it: about .2 for alcohols from 298 K (vapour pressures, our estimate). Gases arrive
 # as vapour.
@@ -75,6 +75,12 @@ EVAPORATED = {
     "ethanol": Range("fraction", 0.10, 0.20, 0.30), "methanol": Range("fraction", 0.08, 0.15, 0.25),
     "propane": Range("fraction", 0.0, 0.0, 0.0), "methane": Range("fraction", 0.0, 0.0, 0.0),
 }
+
+# Standard deviation of strength between cylinders, relative. One carburettor for several: leanest and richest at full
+# throttle 10 to 15 % apart (Heywood 1988, sec. 7.6, from memory), over 2.1 (four) to 2.8 (eight cylinders: mean range
+# of a normal sample over its deviation). An injector or carburettor for each: matched to 2 to 3 %, air between
+# cylinders to 1 to 2 % (common practice, no source).
+BETWEEN = {"shared": Range("fraction", 0.03, 0.05, 0.07), "own": Range("fraction", 0.01, 0.02, 0.03)}
 
 # rows shared by all classes
 COMMON = {
@@ -135,7 +141,8 @@ COMMON = {
     # Standard deviation of the mixture's strength about its mean, over cylinders, cycles and within a charge. At
     # lambda 1 engines leave some 0.7 % CO and 0.7 % O2 in the dry exhaust (Spindt 1965; Heywood 1988, sec. 4.9, 11.3,
     # from memory), which burning of an even mixture to equilibrium does not: with 0.4 sd of lambda short of air and
-    # as much over it, both give 0.05 to 0.06.
+    # as much over it, both give 0.05 to 0.06. Part of those engines were singles, so this is taken as within a
+    # cylinder and over its cycles; what differs from cylinder to cylinder (``BETWEEN``) comes on top.
     "mixture.spread": "0.03 0.05 0.07",
     "burn.ca50": "6 8 12 deg",
     "burn.efficiency": "0.95 0.97 0.99", "burn.squish_clearance": "0.8 1.1 1.6 mm",
@@ -193,7 +200,7 @@ def _make() -> dict[str, EngineClass]:
             "intake.throttle.diameter": "41 44 47 mm", "intake.plenum.volume": "0.1 0.5 1.5 x displacement",
             "intake.runner.length": "120 165 230 mm", "exhaust.primary.length": "650 850 1000 mm",
             "mixture.lambda": "0.85 0.87 0.89", "burn.spark": "30 34 38 deg", "limits.rpm": "5500 6300 6800 rpm",
-            "burn.turbulence": "0.70 0.93 1.26",
+            "burn.turbulence": "0.77 1.03 1.39",
             "friction.factor": "0.72 0.89 1.06", "friction.accessory_torque": "0 4 10 N m"},
         limits={"torque_peak": "3000 3750 4500 rpm", "power_peak": "4800 5400 6000 rpm", "fmep": "1.8 2.2 2.6 bar",
                 "tract": "250 300 350 mm", "plenum": "0.1 0.8 1.5", "piston_speed": "15 18 21 m/s"})
@@ -209,7 +216,7 @@ def _make() -> dict[str, EngineClass]:
             "intake.runner.length": "90 135 185 mm", "exhaust.primary.length": "650 800 950 mm",
             "mixture.lambda": "0.85 0.875 0.90", "burn.spark": "26 31 36 deg", "limits.rpm": "7500 8800 9800 rpm",
             "burn.duration_10_90": "16 20 25 deg", "burn.delay": "11 15 20 deg",
-            "burn.turbulence": "0.82 1.09 1.47",
+            "burn.turbulence": "1.20 1.60 2.17",
             "friction.factor": "0.76 0.92 1.08", "friction.accessory_torque": "0 3 8 N m"},
         limits={"torque_peak": "5500 6500 7500 rpm", "power_peak": "7000 8250 9500 rpm", "fmep": "2.8 3.4 4.0 bar",
                 "tract": "220 275 330 mm", "plenum": "0.2 0.4 0.6", "piston_speed": "20 24 27 m/s"})
@@ -226,11 +233,11 @@ def _make() -> dict[str, EngineClass]:
                   (4, "inline", 0.0, (2, 2), "1mm", "plenum_runners", "4-2-1", "port"), (1500, 7500, 13),
                   _FOUR_VALVE, _WATER, car, {"intake.throttle.diameter": "56 62 70 mm",
                                              "exhaust.primary.length": "300 400 550 mm",
-                                             "burn.turbulence": "0.80 1.06 1.43"}, limits=car_limits)
+                                             "burn.turbulence": "0.73 0.98 1.32"}, limits=car_limits)
     six = _class("car_six_4v", "car six, four valves",
                  (6, "inline", 0.0, (2, 2), "1mm", "plenum_runners", "3-1", "port"), (1500, 7500, 13),
                  _FOUR_VALVE, _WATER, car, {"intake.throttle.diameter": "65 72 82 mm",
-                                      "burn.turbulence": "0.66 0.88 1.19"}, limits=car_limits)
+                                      "burn.turbulence": "0.68 0.90 1.22"}, limits=car_limits)
     bike = {"block.compression_ratio": "12 12.7 13.5", "head.intake.port_length": "60 75 90 mm",
             "head.exhaust.port_length": "45 58 75 mm", "cam.intake.duration": "230 245 260 deg",
             "cam.lobe_separation": "100 105 110 deg", "cam.intake.valve_lift": "7.8 8.9 10 mm",
@@ -243,7 +250,7 @@ def _make() -> dict[str, EngineClass]:
     bike_four = _class("bike_four_4v", "motorcycle four, four valves",
                        (4, "inline", 0.0, (2, 2), "1mm", "individual", "4-2-1", "port"), (4000, 13500, 15),
                        _FOUR_VALVE, _WATER, bike, {"exhaust.primary.length": "280 360 480 mm",
-                                                    "burn.turbulence": "1.02 1.36 1.84",
+                                                    "burn.turbulence": "1.29 1.72 2.32",
                                                     "burn.duration_10_90": "15 18.5 23 deg",
                                                     "burn.delay": "11 14.5 19 deg"},
                        limits={"torque_peak": "8000 9500 11000 rpm", "power_peak": "11000 12500 14000 rpm",
@@ -260,7 +267,7 @@ def _make() -> dict[str, EngineClass]:
                             "friction.factor": "0.84 1.06 1.28",
                             "intake.restrictor.diameter": "20 20 20 mm", "intake.runner.length": "130 220 320 mm",
                             "exhaust.primary.length": "280 380 520 mm", "mixture.lambda": "0.88 0.91 0.95",
-                            "burn.spark": "28 34 40 deg", "burn.turbulence": "0.89 1.19 1.61",
+                            "burn.spark": "28 34 40 deg", "burn.turbulence": "1.02 1.36 1.84",
                             "limits.rpm": "9500 11500 13000 rpm"},
                         limits={"torque_peak": "6000 7500 9000 rpm", "power_peak": "8500 10000 11500 rpm",
                                 "fmep": "2 2.5 3 bar", "tract": "200 300 400 mm", "plenum": "2.5 5.5 9",
@@ -273,7 +280,7 @@ def _make() -> dict[str, EngineClass]:
                         "intake.throttle.diameter": "0.42 0.47 0.52 x bore", "intake.runner.length": "110 180 250 mm",
                         "intake.airbox.volume": "8 13 20 x displacement", "exhaust.primary.length": "500 700 950 mm",
                         "mixture.lambda": "0.85 0.88 0.90", "burn.spark": "30 35 40 deg",
-                        "burn.turbulence": "0.59 0.79 1.07",
+                        "burn.turbulence": "1.05 1.40 1.89",
                         "limits.rpm": "9500 11500 13500 rpm", "friction.factor": "0.70 0.89 1.08",
                         "friction.accessory_torque": "0 0.3 0.8 N m"},
                     limits={"torque_peak": "6500 7750 9000 rpm", "power_peak": "8500 10250 12000 rpm",
@@ -294,7 +301,7 @@ def _make() -> dict[str, EngineClass]:
                      "intake.throttle.diameter": "0.28 0.35 0.42 x bore", "intake.runner.length": "60 130 220 mm",
                      "intake.airbox.volume": "5 12 30 x displacement", "exhaust.primary.length": "500 1000 1500 mm",
                      "mixture.lambda": "0.90 0.94 1.00", "burn.spark": "20 25 30 deg",
-                     "burn.turbulence": "1.29 1.72 2.32",
+                     "burn.turbulence": "0.94 1.25 1.68",
                      "burn.duration_10_90": "18 22 28 deg",
                      "burn.delay": "12 15.5 20 deg", "limits.rpm": "3400 3800 4200 rpm",
                      "friction.factor": "0.71 0.95 1.20", "friction.accessory_torque": "0 0.1 0.4 N m"},

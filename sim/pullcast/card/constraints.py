@@ -68,7 +68,8 @@ KINDS = {
     "valve_acceleration": Kind("valve acceleration at the top of the band", "", "lift"),
     "driveline_torque": Kind("brake torque into the driveline", "torque", "curve", "torque"),
     "peak_pressure": Kind("peak cylinder pressure", "high pressure", "curve", "peak_pressure"),
-    "knock_margin": Kind("1 less the knock integral", "fraction", "curve", "knock_integral", at_least=True),
+    "knock_margin": Kind("knock margin (1 less the knock integral; below 0 knock is expected)", "fraction", "curve",
+                         "knock_integral", at_least=True),
     "injector_duty": Kind("injector duty", "fraction", "curve", "injector_duty"),
     "inlet_mach_index": Kind("inlet Mach index", "fraction", "curve", "inlet_mach_index"),
 }

@@ -101,7 +101,8 @@ class End:
     ``area`` None: a plain opening with loss coefficients (on the face's dynamic head) for flow into and out of
     the pipe; a number: an orifice or throttle plate of that effective area (m2).
     ``angle_deg`` is the direction, in the plane of a junction, in which the pipe leaves it.
-    ``end_length`` is the end correction to be added to the pipe (m).
+    ``end_length`` is the end correction to be added to the pipe (m). ``shaped``: the mouth has a shape of its own (a
+    bellmouth, a radius) and ``loss_in`` is all that flow from a junction into it costs.
     """
 
     node: str
@@ -110,6 +111,7 @@ class End:
     area: float | None = None
     angle_deg: float = 0.0
     end_length: float = 0.0
+    shaped: bool = False
 
 
 @dataclass(frozen=True)
@@ -217,13 +219,17 @@ class Lobe:
 
 @dataclass(frozen=True)
 class Cam:
-    """Cam timing of the engine. ``phasing``: (rpm, intake advance deg, exhaust retard deg) rows, or empty."""
+    """Cam timing of the engine. ``phasing``: (rpm, intake advance deg, exhaust retard deg) rows, or empty.
+
+    ``tappet_diameter``: of a flat tappet, m, if the card states it.
+    """
 
     name: str
     intake: Lobe
     exhaust: Lobe
     follower: str = "roller"
     phasing: tuple[tuple[float, float, float], ...] = ()
+    tappet_diameter: float | None = None
 
 
 @dataclass(frozen=True)
@@ -240,12 +246,19 @@ class Fuel:
 class Mixture:
     """Mixture: lambda, where the fuel goes in ("port", "carburettor", "direct"), and the share of the heat of
     evaporation taken from the charge (0 to 1) before the valve closes. ``spread`` is the standard deviation of the
-    mixture's strength about its mean, relative (see ``gasdata.tables.uneven_table``)."""
+    mixture's strength about its mean within a cylinder and over its cycles, ``between`` that from cylinder to
+    cylinder, both relative."""
 
     lambda_: float
     preparation: str = "port"
     evaporated: float = 0.5
     spread: float = 0.0
+    between: float = 0.0
+
+    @property
+    def unevenness(self) -> float:
+        """Standard deviation of strength over all the fuel burned, relative (see ``gasdata.tables.uneven_table``)."""
+        return math.hypot(self.spread, self.between)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from pullcast.card import exhaust_styles
 from pullcast.card.book import Book
 from pullcast.card.engine import Block, Head, Tract
 from pullcast.card.exhaust_card import ExhaustCard
-from pullcast.card.free_form import expand
+from pullcast.card.free_form import expand, of_styles
 
 
 def resolve_exhaust(card: ExhaustCard, block: Block, head: Head, book: Book) -> Tract:
@@ -17,6 +17,8 @@ def resolve_exhaust(card: ExhaustCard, block: Block, head: Head, book: Book) -> 
     if card.pipe:
         if card.style is not None:
             book.problem("exhaust.style", "a style and a [[pipe]] list are given", "Keep one of the two.")
+        of_styles(card, ("groups", "pairs", "primary", "secondary", "collector", "tailpipe", "muffler", "crossover",
+                         "log"), "exhaust", book)
         pipes, volumes, junctions = expand(card.pipe, card.volume, card.junction, "exhaust", block, book)
         return Tract(card.name, tuple(pipes), tuple(volumes), tuple(junctions))
     if card.volume or card.junction:

@@ -9,6 +9,10 @@ from pydantic import BaseModel, ConfigDict, Field, PlainValidator
 from pullcast import units
 from pullcast.errors import InputError
 
+# units that are taken for one another, likeliest first
+OTHER_UNITS = {"pressure": ("hPa", "inHg", "kPa", "mmHg", "psi"), "temperature": ("F", "K", "C"),
+               "volume flow": ("L/s", "cfm", "m3/h")}
+
 
 class Table(BaseModel):
     """A table of a card: unknown keys are refused."""
@@ -38,13 +42,23 @@ def _half_range(raw: Any, kind: str) -> float:
     return half
 
 
-def _slip(value: float, low: float, high: float, kind: str) -> str:
-    """A hint when the value would fit in the other length unit."""
-    if kind != "length":
-        return ""
-    for factor, was, meant in ((25.4, "mm", "in"), (1 / 25.4, "in", "mm"), (10.0, "mm", "cm"), (0.1, "cm", "mm")):
-        if low <= value * factor <= high:
-            return f"; is it {meant} written as {was}?"
+def _slip(value: float, low: float, high: float, kind: str, raw: Any = None) -> str:
+    """A hint when the value would fit in another unit, or with its point or its % sign in place."""
+    if kind == "length":
+        for factor, was, meant in ((25.4, "mm", "in"), (1 / 25.4, "in", "mm"), (10.0, "mm", "cm"), (0.1, "cm", "mm")):
+            if low <= value * factor <= high:
+                return f"; is it {meant} written as {was}?"
+    elif kind in OTHER_UNITS and raw is not None:
+        number, unit = units.split(raw)
+        for meant in OTHER_UNITS[kind]:
+            if meant != unit and low <= units.to_si(f"{number!r} {meant}", kind) <= high:
+                return f"; is it {meant} written as {unit}?"
+    elif kind == "fraction" and low <= value / 100 <= high <= 1.0:
+        return f'; is the % sign missing ("{value:g} %")?'
+    elif kind == "fraction" and high > 1.0:
+        for factor in (0.1, 10.0):
+            if low <= value * factor <= high:
+                return f"; is the decimal point misplaced ({value * factor:g})?"
     return ""
 
 
@@ -63,7 +77,7 @@ def read_value(raw: Any, kind: str, low: float, high: float) -> Given:
     if not low <= value <= high:
         msg = (f"{units.shown(raw)} is outside what can be ({units.show(low, kind, digits=6)} to "
                f"{units.show(high, kind, digits=6)})"
-               + _slip(value, low, high, kind))
+               + _slip(value, low, high, kind, raw))
         raise ValueError(msg)
     given = Given(value)
     given.within = within

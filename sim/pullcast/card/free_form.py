@@ -116,6 +116,18 @@ def expand(pipes: tuple[PipeCard, ...], volumes: tuple[VolumeCard, ...], junctio
     return out_pipes, out_volumes, out_junctions
 
 
+def of_styles(card: f.Table, tables: tuple[str, ...], tract: str, book: Book) -> None:
+    """Refuse what describes a style on a card that lists its own pipes: nothing would read it."""
+    for name in tables:
+        if name not in card.model_fields_set:
+            continue
+        value = getattr(card, name)
+        inner = sorted(value.model_fields_set) if isinstance(value, f.Table) else []
+        for key in [f"{tract}.{name}.{k}" for k in inner] or [f"{tract}.{name}"]:
+            book.problem(key, "a [[pipe]] list is given, beside which nothing reads this",
+                         "Put it into the pipes, or take the list out.")
+
+
 def _check_reach(pipes: list[Pipe], nodes: list[str], tract: str, block: Block, book: Book) -> None:
     """Every port reached by one pipe, every part connected, one way to the open air."""
     ends = [e.node for p in pipes for e in (p.start, p.end)]
@@ -240,6 +252,7 @@ def _end(node: str, c: PipeCard, which: str, loss: float, area: float) -> End:
     usual = 0.0 if which == "from" else 180.0
     return End(node, loss_in=loss, area=None if orifice is None else float(orifice),
                angle_deg=usual if angle is None else float(angle),
+               shaped=getattr(c, f"entry_{which}") is not None or getattr(c, f"loss_{which}") is not None,
                end_length=open_end(area, flanged=c.flanged) if node == "ambient" and orifice is None else 0.0)
 
 

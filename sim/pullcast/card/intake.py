@@ -5,7 +5,7 @@ from __future__ import annotations
 from pullcast.card import intake_styles
 from pullcast.card.book import Book
 from pullcast.card.engine import Block, Head, Tract
-from pullcast.card.free_form import expand
+from pullcast.card.free_form import expand, of_styles
 from pullcast.card.intake_card import IntakeCard
 
 
@@ -17,6 +17,8 @@ def resolve_intake(card: IntakeCard, block: Block, head: Head, book: Book) -> Tr
     if card.pipe:
         if card.style is not None:
             book.problem("intake.style", "a style and a [[pipe]] list are given", "Keep one of the two.")
+        of_styles(card, ("throttle", "plenum", "runner", "airbox", "restrictor", "planes", "divider_area"), "intake",
+                  book)
         pipes, volumes, junctions = expand(card.pipe, card.volume, card.junction, "intake", block, book)
         return Tract(card.name, tuple(pipes), tuple(volumes), tuple(junctions), facts)
     if card.volume or card.junction:

@@ -149,7 +149,7 @@ def _runners(card: IntakeCard, block: Block, head: Head, book: Book,
         rest = max(length - body, 0.5 * length)
         scaled = [(x / profile[-1][0] * rest, a) for x, a in profile]
         segments = segments_of(scaled, lambda **shape: Segment(**shape, **walls), bend)
-        pipes.append(Pipe(f"runner {k}", End("", loss_in=loss), End(f"port {k}"), segments))
+        pipes.append(Pipe(f"runner {k}", End("", loss_in=loss, shaped=True), End(f"port {k}"), segments))
     first = [(x / profile[-1][0] * pipes[0].length, a) for x, a in profile]
     _check_volume(card, profile_volume(first), book)
     facts = {"runner_length": sum(lengths) / len(lengths), "runner_volume": profile_volume(first),

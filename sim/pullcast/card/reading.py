@@ -119,7 +119,8 @@ def _assemble(card: EngineCard, book: Book, tree: Tree) -> Engine:
     fuel, day = resolve_fuel(card.fuel, book), resolve_day(card.day, book)
     limits = resolve_limits(card.limits, fuel.liquid_density, book)
     speeds = resolve_speeds(card.run, limits.rpm, book)
-    mixture, burn = resolve_mixture(card.mixture, fuel.key, book), resolve_burn(card.burn, speeds, book)
+    mixture = resolve_mixture(card.mixture, fuel.key, block.cylinders, book)
+    burn = resolve_burn(card.burn, speeds, book)
     return Engine(
         name=card.name, engine_class=card.class_, block=block, head=head, cam=cam, intake=intake, exhaust=exhaust,
         fuel=fuel, mixture=mixture, day=day, burn=burn, walls=resolve_walls(card.walls, book),

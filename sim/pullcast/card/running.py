@@ -9,7 +9,7 @@ from pydantic import Field, PlainValidator, StrictInt
 from pullcast import units
 from pullcast.card import fields as f
 from pullcast.card.book import Book
-from pullcast.card.classes import EVAPORATED, PLAIN_FRICTION
+from pullcast.card.classes import BETWEEN, EVAPORATED, PLAIN_FRICTION
 from pullcast.card.engine import Burn, Friction, Limits, Mixture, Walls
 from pullcast.errors import InputError
 
@@ -52,6 +52,7 @@ class MixtureCard(f.Table):
     preparation: Literal["port", "carburettor", "direct"] | None = None
     evaporated: f.Share | None = None
     spread: f.quantity("fraction", 0.0, 0.08) | None = None
+    between_cylinders: f.quantity("fraction", 0.0, 0.15) | None = None
 
 
 class BurnCard(f.Table):
@@ -117,11 +118,20 @@ class RunCard(f.Table):
     points: StrictInt | None = Field(None, ge=1, le=MAX_POINTS)
 
 
-def resolve_mixture(card: MixtureCard, fuel_key: str, book: Book) -> Mixture:
+def resolve_mixture(card: MixtureCard, fuel_key: str, cylinders: int, book: Book) -> Mixture:
     """The mixture of a card."""
-    return Mixture(book.take(card.lambda_, "mixture.lambda"), card.preparation or book.engine_class.preparation,
+    preparation = card.preparation or book.engine_class.preparation
+    return Mixture(book.take(card.lambda_, "mixture.lambda"), preparation,
                    book.take(card.evaporated, "mixture.evaporated", EVAPORATED.get(fuel_key)),
-                   book.take(card.spread, "mixture.spread"))
+                   book.take(card.spread, "mixture.spread"), _between(card, preparation, cylinders, book))
+
+
+def _between(card: MixtureCard, preparation: str, cylinders: int, book: Book) -> float:
+    """Scatter of strength from cylinder to cylinder: none where there is one, by preparation otherwise."""
+    if cylinders == 1:
+        return float(card.between_cylinders or 0.0)
+    shared = preparation == "carburettor" and book.engine_class.intake_style != "individual"
+    return book.take(card.between_cylinders, "mixture.between_cylinders", BETWEEN["shared" if shared else "own"])
 
 
 def resolve_burn(card: BurnCard, speeds: tuple[float, ...], book: Book) -> Burn:

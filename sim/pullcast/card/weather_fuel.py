@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
+from typing import Annotated, Any
 
-from pydantic import Field, field_validator
+from pydantic import Field, PlainValidator, field_validator
 
 from pullcast.air import humidity_ratio
 from pullcast.card import fields as f
@@ -13,6 +14,10 @@ from pullcast.card.classes import FUEL_FACTS, octane_range
 from pullcast.card.engine import Day, Fuel
 from pullcast.card.free_form import nearest
 
+PUMP = 4.5  # research number less the mean with the motor number, of pump petrol (common practice, no source)
+PUMP_SPREAD = 1.0
+PUMP_NUMBERS = (85.0, 94.0)  # in which a plain number may be either (common practice, no source)
+OCTANE = (40.0, 140.0)
 WETTEST = 0.035  # kg of water per kg of dry air: end of the gas tables
 FUEL_NAMES = {"gasoline": "petrol", "e0": "petrol", "e85_summer": "e85", "e100": "ethanol", "m100": "methanol"}
 
@@ -30,12 +35,32 @@ def fuel_key(text: str) -> str:
     return plain
 
 
+def read_octane(raw: Any) -> f.Given:
+    """Research octane number: plain ("95", "95 RON"), or of a pump that shows the mean with the motor number.
+
+    "91 AKI" and "91 (R+M)/2" become 95.5 within 1. ValueError says what fits.
+    """
+    inner = raw["value"] if isinstance(raw, dict) and "value" in raw else raw
+    rated = re.fullmatch(r"\s*([\d.]+)\s*(RON|AKI|\(?\s*R\s*\+\s*M\s*\)?\s*/\s*2|MON)\s*", str(inner), re.I)
+    if rated is None:
+        return f.read_value(raw, "fraction", *OCTANE)
+    number, scale = rated[1], rated[2].upper()
+    if scale == "MON":
+        msg = f'"{inner}" is a motor number; give the research number ("95 RON") or the pump\'s mean ("91 AKI")'
+        raise ValueError(msg)
+    if scale == "RON":
+        return f.read_value(raw | {"value": number} if isinstance(raw, dict) else number, "fraction", *OCTANE)
+    given = f.Given(f.read_value(number, "fraction", *OCTANE) + PUMP)
+    given.within = PUMP_SPREAD
+    return given
+
+
 class FuelCard(f.Table):
     """A fuel card."""
 
     name: str = ""
     key: str = "petrol"
-    octane: f.quantity("fraction", 40.0, 140.0) | None = None  # research octane number
+    octane: Annotated[float, PlainValidator(read_octane), f.described("fraction", *OCTANE)] | None = None  # research
     density: f.quantity("density", 300.0, 1100.0) | None = None
     temperature: f.GasT | None = None
     source: dict[str, str] = Field(default_factory=dict)
@@ -61,6 +86,10 @@ class DayCard(f.Table):
 def resolve_fuel(card: FuelCard, book: Book) -> Fuel:
     """The fuel of a card."""
     octane = book.take(card.octane, "fuel.octane", octane_range(card.key))
+    if card.octane is not None and card.octane.within is None and card.key in ("petrol", "e10") and (
+            PUMP_NUMBERS[0] <= octane <= PUMP_NUMBERS[1]):
+        book.found("note", "fuel.octane", f"{octane:g} is taken as a research number",
+                   f'A pump that shows (R+M)/2 {octane:g} has about {octane + PUMP:g}: then write "{octane:g} AKI".')
     density = float(card.density) if card.density is not None else FUEL_FACTS[card.key][1]
     return Fuel(card.key, octane, density, book.take(card.temperature, "fuel.temperature"))
 

@@ -32,6 +32,8 @@ def plan(
     drift: Annotated[str, typer.Option(metavar="PERCENT", help="Drift over the day.")] = "1 %",
     power: Annotated[str, typer.Option(metavar="PERCENT", help="Wanted chance to resolve the difference.")] = "80 %",
     once: Annotated[bool, typer.Option("--one-return", help="Return to the base once at the end (A-B-C-A).")] = False,
+    hours: Annotated[float, typer.Option(min=1, max=24, metavar="HOURS", help="Of a day; what takes longer is cut "
+                                         "into days, each from base to base.")] = 8,
     paper: Annotated[Literal["a4", "letter"], typer.Option(help="Paper that .html and .pdf print on.")] = "a4",
     units: Units = "si",
     json: Json = False,
@@ -59,7 +61,8 @@ def plan(
     how = {"noise": _fraction("--noise", noise), "drift": _fraction("--drift", drift),
            "power": _fraction("--power", power), "refit": None if refit is None else _fraction("--refit", refit),
            "resolution": None if resolution is None else _fraction("--resolution", resolution)}
-    day = planned(read_ranking(ranking), parts=parts, names=name, returns=False if once else None, **how)
+    day = planned(read_ranking(ranking), parts=parts, names=name, returns=False if once else None, hours=hours,
+                  **how)
     document = plan_text.plan_document(day)
     papers = [f for f in files if f.suffix.lower() in PAPERED]
     out_files.write([f for f in files if f not in papers], {".md": lambda: plan_text.plan_markdown(day, units),

@@ -27,6 +27,8 @@ def rank(
     samples: Annotated[int, typer.Option(min=0, metavar="N", help="Draws of what is not known, a power of two; 0: no "
                                                                    "chances.")] = 32,
     spread: Annotated[Model, typer.Option(help="Model the draws are computed with.")] = "lumped",
+    wave_draws: Annotated[int, typer.Option(min=0, metavar="N", help="Of the draws, the first N are computed by "
+                                            "waves too; 0: quicker, the spread is the lumped model's.")] = 8,
     seed: Annotated[int, typer.Option(help="Seed of the draws.")] = 0,
     calibration: Annotated[Path | None, typer.Option(metavar="FILE", show_default=False, help="A calibration card: "
                                                      "its values and ranges replace the base's.")] = None,
@@ -90,7 +92,8 @@ def rank(
         else:
             from pullcast.answers.rank import rank as ranked
 
-            found = ranked(card, fidelity=fidelity, screen=screen, samples=samples, spread=spread, **how)
+            found = ranked(card, fidelity=fidelity, screen=screen, samples=samples, spread=spread,
+                           wave_draws=wave_draws, **how)
     _show(found, files, units, json)
     if any(p.trouble for p in getattr(found, "places", ())):
         raise typer.Exit(NOT_CONVERGED)

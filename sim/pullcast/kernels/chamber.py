@@ -342,7 +342,7 @@ def note_trapped(g, s, out, at):
     out[L.C_SHUT_U] = s[L.S_U]
     out[L.C_SHUT_T] = s[L.S_T]
     out[L.C_SHUT_K] = s[L.S_K]
-    out[L.C_SHUT_EPS] = s[L.S_EPS]
+    out[L.C_SHUT_FLOW] = s[L.S_FLOW]
     out[L.C_SHUT_TUMBLE] = s[L.S_TUMBLE]
 
 

@@ -67,10 +67,11 @@ def fill_outside(gas, outside, nodes, junctions, cylinders, dt):
 
 
 @kernel
-def face_state(kind, k_in, k_out, guess, row, ri, wi, pi, gi):
+def face_state(kind, free, k_in, k_out, guess, row, ri, wi, pi, gi):
     """Face pressure, velocity into the pipe and density of an end that is no junction.
 
-    ``k_in``, ``k_out``: loss coefficients (open) or effective over face area (orifice, valve) into and out of it.
+    ``k_in``, ``k_out``: loss coefficients (open) or effective over face area (orifice, valve) into and out of it;
+    ``free``: 1 where that orifice does not choke.
     """
     ai = sound(gi, pi, ri)
     pw = wall_pressure(ri, wi, pi, ai, gi)
@@ -87,40 +88,46 @@ def face_state(kind, k_in, k_out, guess, row, ri, wi, pi, gi):
             return open_in(guess, pw, ri, wi, pi, ai, gi, k, p0, T0, R0, g0)
         return open_out(guess, pw, ri, wi, pi, ai, gi, k, p0)
     if inward:
-        return orifice_in(guess, pw, ri, wi, pi, ai, gi, min(k, FULL), p0, T0, R0, g0)
-    return orifice_out(guess, pw, ri, wi, pi, ai, gi, min(k, FULL), p0)
+        return orifice_in(guess, pw, ri, wi, pi, ai, gi, min(k, FULL), p0, T0, R0, g0, free)
+    return orifice_out(guess, pw, ri, wi, pi, ai, gi, min(k, FULL), p0, free)
 
 
 @kernel
-def mouth_pressure(p, T, T0, un, drawn, R, g):
+def mouth_pressure(p, T, T0, un, drawn, missing, merge, R, g):
     """Stagnation pressure a junction offers a pipe, Pa.
 
-    Its gas (static p, T; total temperature T0) comes along the pipe at ``un``. A pipe that draws it faster speeds it
-    up without loss: p (1 + ...) of ``un``. One that draws it slower mixes the jet, momentum conserved
-    (p_face + rho w^2 = p + rho w un, Borda-Carnot); ``drawn`` is the mean velocity w for that loss.
+    Its gas (static p, T; total temperature T0) comes along the pipe at ``un``. A pipe that draws it slower mixes the
+    jet, momentum conserved (p_face + rho w^2 = p + rho w un, Borda-Carnot); ``drawn`` is the mean velocity w for that
+    loss. What is ``missing`` of w because it turns off ahead of the pipe raises the pressure by a quarter of
+    rho un times it (Hager 1984; Bassett et al. 2001, eq. 15: K = q^2 - 1.5 q + .5). A pipe that draws the gas faster
+    speeds it up; of the loss rho (w - un)^2/2 that the same balance gives, ``merge`` is lost: all where the pipe
+    turns off (Bassett et al. 2001, eq. 27), none where pipes in line converge.
     """
     cp = g * R / (g - 1.0)
     if drawn >= un:
-        return p * (1.0 + 0.5 * un * un / (cp * T)) ** (g / (g - 1.0))
+        gain = 0.5 * (un * un - merge * (drawn - un) ** 2) / (cp * T)
+        return p * max(1.0 + gain, 0.5) ** (g / (g - 1.0))
     t = T0 - 0.5 * drawn * drawn / cp
-    return p / (1.0 - drawn * (un - drawn) / (R * t)) * (T0 / t) ** (g / (g - 1.0))
+    rise = drawn * (un - drawn) + 0.25 * un * missing
+    return p / (1.0 - rise / (R * t)) * (T0 / t) ** (g / (g - 1.0))
 
 
 @kernel
-def junction_state(k_in, k_out, guess, row, nx, ny, drawn, ri, wi, pi, gi):
-    """Face pressure, velocity into the pipe and density at the junction it leaves along (nx, ny).
+def junction_state(k_in, k_out, guess, row, un, drawn, spare, merge, ri, wi, pi, gi):
+    """Face pressure, velocity into the pipe and density at the junction whose jets come along it at ``un``.
 
+    ``drawn``: mean velocity into the pipe; ``spare``: that of what others draw from ahead of it, through its mouth.
     All mouths share the junction's static pressure (Benson's constant-pressure junction, exact for weak waves) but
     for what the jets that enter it carry along into a pipe.
     """
-    un = max(row[L.O_UX] * nx + row[L.O_UY] * ny, 0.0)
     kin = 0.5 * (row[L.O_UX] ** 2 + row[L.O_UY] ** 2)
     ai = sound(gi, pi, ri)
     pw = wall_pressure(ri, wi, pi, ai, gi)
     R = row[L.O_R]
     g = row[L.O_GAMMA]
     T0 = row[L.O_T] + kin * (g - 1.0) / (g * R)
-    p0 = mouth_pressure(row[L.O_P], row[L.O_T], T0, un, drawn, R, g)
+    missing = max(min(un - drawn, spare), 0.0)
+    p0 = mouth_pressure(row[L.O_P], row[L.O_T], T0, un, drawn, missing, merge, R, g)
     if p0 > pw:
         return open_in(guess, pw, ri, wi, pi, ai, gi, k_in, p0, T0, R, g)
     return open_out(guess, pw, ri, wi, pi, ai, gi, k_out, p0)
@@ -168,12 +175,12 @@ def junction_ahead(gas, outside, junctions, flow, ends, dt):
         gi = flow.gamma[c]
         area = ends.area[e]
         if kind == L.JUNCTION:
-            p, w, r = junction_state(ends.loss_in[e], ends.loss_out[e], ends.p_face[e], row, ends.nx[e], ends.ny[e],
-                                     ends.w_drawn[e], ri, wi, pi, gi)
+            p, w, r = junction_state(ends.loss_in[e], ends.loss_out[e], ends.p_face[e], row, ends.along[e],
+                                     ends.w_drawn[e], ends.spare[e], ends.merge[e], ri, wi, pi, gi)
             stiff = area
         else:
             k = ends.orifice[e] / area
-            p, w, r = face_state(kind, k, k, ends.p_face[e], row, ri, wi, pi, gi)
+            p, w, r = face_state(kind, ends.free[e], k, k, ends.p_face[e], row, ri, wi, pi, gi)
             stiff = min(area, ends.orifice[e])
         row[L.O_INFLOW] -= r * w * area
         row[L.O_STIFF] += stiff / sound(gi, pi, ri)
@@ -293,8 +300,8 @@ def end_fluxes(model, theta, dt):
         k_in, k_out = ends.loss_in[e], ends.loss_out[e]
         h0 = row[L.O_H]
         if kind == L.JUNCTION:
-            nx, ny = ends.nx[e], ends.ny[e]
-            p, w, r = junction_state(k_in, k_out, ends.p_face[e], row, nx, ny, ends.w_drawn[e], ri, wi, pi, gi)
+            p, w, r = junction_state(k_in, k_out, ends.p_face[e], row, ends.along[e], ends.w_drawn[e],
+                                     ends.spare[e], ends.merge[e], ri, wi, pi, gi)
             ends.w_drawn[e] += min(row[L.O_RATE] * dt, 1.0) * (max(w, 0.0) - ends.w_drawn[e])
             h0 += 0.5 * (row[L.O_UX] ** 2 + row[L.O_UY] ** 2)
         else:
@@ -309,7 +316,7 @@ def end_fluxes(model, theta, dt):
             elif kind != L.OPEN:
                 k_in = ends.orifice[e] / area
                 k_out = k_in
-            p, w, r = face_state(kind, k_in, k_out, ends.p_face[e], row, ri, wi, pi, gi)
+            p, w, r = face_state(kind, ends.free[e], k_in, k_out, ends.p_face[e], row, ri, wi, pi, gi)
         mass = r * w
         if w > 0.0:
             yf, yb = row[L.O_YF], row[L.O_YB]
@@ -371,3 +378,4 @@ def end_fluxes(model, theta, dt):
             thrust = (p - row[L.O_P]) * area + mass * w if kind == L.JUNCTION and into else 0.0
             junction_acc[4, k] -= thrust * ends.nx[e]
             junction_acc[5, k] -= thrust * ends.ny[e]
+            ends.push[e] = thrust

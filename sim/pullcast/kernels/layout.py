@@ -23,14 +23,14 @@ OK, BAD_CELL, BAD_NODE, BAD_JUNCTION, BAD_CYLINDER, STUCK = 0, 1, 2, 3, 4, 5
 # columns of the per-cylinder results of one cycle
 (C_WORK_GROSS, C_WORK_PUMP, C_HEAT, C_TRAPPED, C_RESIDUAL, C_P_MAX, C_KNOCK, C_CA50, C_SPARK, C_DURATION, C_AIR,
  C_FUEL, C_MACH_MAX, C_MACH_SUM, C_MACH_ANGLE, C_BACKFLOW, C_T_MAX, C_BURNED_MASS, C_EVO_T, C_SHORT,
- C_EX_MASS, C_EX_TSUM, C_SHUT_AT, C_SHUT_M, C_SHUT_FUEL, C_SHUT_BURNED, C_SHUT_U, C_SHUT_T, C_SHUT_K, C_SHUT_EPS,
+ C_EX_MASS, C_EX_TSUM, C_SHUT_AT, C_SHUT_M, C_SHUT_FUEL, C_SHUT_BURNED, C_SHUT_U, C_SHUT_T, C_SHUT_K, C_SHUT_FLOW,
  C_SHUT_TUMBLE, C_WORK_OPEN, C_COUNT) = range(33)
 # C_SHUT_: the charge when the valves had just shut, at angle C_SHUT_AT; C_WORK_OPEN: work from exhaust opening to 540
 
 # columns of the cylinder state
 (S_M, S_FUEL, S_BURNED, S_U, S_P, S_T, S_MODE, S_X, S_TU, S_YF0, S_YB0, S_START, S_WIDTH, S_FORM, S_TB, S_PREPARED,
- S_DPDT, S_KNOCK, S_K, S_EPS, S_TUMBLE, S_AGE, S_ENTRAINED, S_BURNT, S_CA10, S_CA50, S_LEAD, S_SHUT_P, S_SHUT_V,
- S_SHUT_T, S_LIT_P, S_CREVICE, S_COUNT) = range(33)
+ S_DPDT, S_KNOCK, S_K, S_FLOW, S_TUMBLE, S_AGE, S_ENTRAINED, S_BURNT, S_CA10, S_CA50, S_LEAD, S_SHUT_P, S_SHUT_V,
+ S_SHUT_T, S_LIT_P, S_CREVICE, S_SIZE, S_COUNT) = range(34)
 
 # columns of the cylinder accumulators: flows per second into the cylinder during a step
 A_MASS, A_H, A_FUEL, A_BURNED, A_INTAKE, A_EXHAUST, A_P_INTAKE, A_P_EXHAUST, A_JET, A_COUNT = range(10)
@@ -105,10 +105,17 @@ class Ends(NamedTuple):
     loss_in: np.ndarray  # -
     loss_out: np.ndarray  # -
     orifice: np.ndarray  # m2 effective area (kinds ORIFICE, JUNCTION_ORIFICE)
+    free: np.ndarray  # int, 1 where an orifice or valve does not choke (a thought experiment)
     nx: np.ndarray  # direction in which the pipe leaves a junction
     ny: np.ndarray
     p_face: np.ndarray  # Pa, last face pressure: start of the next root search (state)
     w_drawn: np.ndarray  # m/s, at which the pipe draws from a junction; lags by its residence time (state)
+    beside: np.ndarray  # int, the next end at the same junction, round and round; itself where there is none
+    merge: np.ndarray  # -, share of the mixing loss of a pipe that draws faster than the jets carry towards it
+    ahead: np.ndarray  # -, how far some other pipe of the junction looks straight into this one
+    spare: np.ndarray  # m/s, what the other pipes draw from the junction, through this mouth, times ``ahead`` (state)
+    push: np.ndarray  # N, of the jet that this pipe sends into a junction (of the last step)
+    along: np.ndarray  # m/s, speed at which the jets of a junction carry its gas towards this pipe (state)
     flow: np.ndarray  # (6, ne) last mass, energy, fuel, burned, momentum flow into the pipe; Mach number (state)
 
 

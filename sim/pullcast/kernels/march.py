@@ -9,7 +9,7 @@ from pullcast.kernels.ends import end_fluxes
 from pullcast.kernels.gas import mix_hf
 from pullcast.kernels.inject import inject
 from pullcast.kernels.jit import inner, kernel, small
-from pullcast.kernels.nodes import junctions_step, volumes_step
+from pullcast.kernels.nodes import jets_step, junctions_step, volumes_step
 
 REFRESH = 8  # steps between refreshes of wall friction and heat transfer
 
@@ -136,6 +136,7 @@ def advance(model, theta, dtheta, dt, tau, sp, octane, steps):
     if q < -1e29:
         return L.BAD_NODE, 0
     books[L.B_Q_NODE] += q
+    jets_step(model.junctions, model.ends, dt)
     if not junctions_step(model.gas, model.junctions, dt):
         return L.BAD_JUNCTION, 0
     for k in range(model.cylinders.phase.shape[0]):
@@ -225,6 +226,7 @@ def march_time(model, duration, cfl, tau, max_steps):
         if q < -1e29:
             return L.BAD_NODE, 0, t, steps
         books[L.B_Q_NODE] += q
+        jets_step(model.junctions, model.ends, dt)
         if not junctions_step(model.gas, model.junctions, dt):
             return L.BAD_JUNCTION, 0, t, steps
         t += dt

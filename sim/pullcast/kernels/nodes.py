@@ -1,5 +1,8 @@
 """Volumes and junctions over one step."""
 
+import math
+
+from pullcast.kernels import layout as L
 from pullcast.kernels.gas import mix_R
 from pullcast.kernels.jit import kernel
 from pullcast.kernels.mixture import temperature_frozen
@@ -31,6 +34,41 @@ def volumes_step(gas, n, dt):
         if not stir(gas, k, n.volume, n.m, n.mf, n.mb, 0.0, n.U, n.p, n.T):
             return -1e30
     return heat
+
+
+@kernel
+def turned(nx, ny, mx, my):
+    """Share of its speed that a jet from the pipe along (nx, ny) keeps towards the pipe along (mx, my).
+
+    Cosine of three quarters of the turn: streamlines meet a pipe that turns off at three quarters of its angle (Hager
+    1984; Bassett, Winterbone & Pearson 2001, eqs 22 and 33); none beyond a turn of 120 deg.
+    """
+    half = math.sqrt(max(0.5 - 0.5 * (nx * mx + ny * my), 0.0))
+    quarter = math.sqrt(0.5 + 0.5 * half)
+    return max(quarter * (4.0 * quarter * quarter - 3.0), 0.0)
+
+
+@kernel
+def jets_step(j, ends, dt):
+    """Advance the speed at which the jets carry a junction's gas towards each pipe (before the junctions' masses).
+
+    What they push enters, what leaves takes the mean with it: the same implicit balance as the junction's momentum.
+    """
+    for e in range(ends.kind.shape[0]):
+        if ends.kind[e] != L.JUNCTION:
+            continue
+        push = others = 0.0
+        f = ends.beside[e]
+        while f != e:
+            if ends.push[f] != 0.0:
+                push += ends.push[f] * turned(ends.nx[f], ends.ny[f], ends.nx[e], ends.ny[e])
+            others += ends.w_drawn[f] * ends.area[f]
+            f = ends.beside[f]
+        k = ends.node[e]
+        m = max(j.m[k] + dt * j.acc[0, k], 1e-30)
+        stay = 1.0 / (1.0 + dt * j.acc[6, k] / m)
+        ends.along[e] = max((ends.along[e] * j.m[k] + dt * push) * stay / m, 0.0)
+        ends.spare[e] = ends.ahead[e] * others / ends.area[e]
 
 
 @kernel

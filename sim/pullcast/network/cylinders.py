@@ -22,7 +22,6 @@ HEAD_AREA = 1.2  # chamber roof over bore area (common practice, no source)
 LEAST_CLOSED = 45.0  # deg each side of firing TDC
 SEATED = 1e-9  # m2: below this a valve counts as shut
 RESIDUAL = (2.06, 0.77)  # Rhodes & Keck 1985
-JET_MIXING = 0.09  # mixing length over width of a plane jet: Launder & Spalding 1972 (from memory)
 SPARK_RADIUS = 1.0e-3  # m, of the kernel a spark leaves; 0.5 to 3 mm (common practice, no source)
 REFERENCE_PHI, REFERENCE_T, REFERENCE_P, REFERENCE_X = 1.15, 700.0, 1.4e6, 0.06  # gas of the reference burn at spark
 # The same gas where half is burned: sparked 25 deg before TDC at a ratio of 10, motored pressure at 8 deg (23 bar)
@@ -99,7 +98,7 @@ def chamber_of(engine: Engine) -> Chamber:
 def front_row(engine: Engine) -> np.ndarray:
     """What a predicted burn adds to the laminar speed coefficients, in the order of ``kernels.flame``."""
     c = chamber_of(engine)
-    return np.array([JET_MIXING * 0.5 * c.bore, c.squish * np.pi / 4 * c.bore**2, c.clearance, c.edge,
+    return np.array([c.squish * np.pi / 4 * c.bore**2, c.clearance, c.edge,
                      SPARK_RADIUS, c.stroke, ROWS, COLUMNS, engine.burn.tumble, *front_table(c).ravel()])
 
 

@@ -34,7 +34,9 @@ ELSE = {
     "SideCard": {"valves": BUILT},
     "SheetCard": {"temperature": "16 °C", "pressure": "101.3 kPa"},
     "CamCard": {"installed_advance": "0"}, "LobeCard": {"asymmetry": "0"},
-    "IntakeCard": {"style": BUILT}, "ExhaustCard": {"style": BUILT}, "MixtureCard": {"preparation": BUILT},
+    "IntakeCard": {"style": BUILT}, "ExhaustCard": {"style": BUILT}, "MixtureCard": {
+        "preparation": BUILT, "between_cylinders": "0.05 (0.03 to 0.07) from one "
+        "carburettor, 0.02 (0.01 to 0.03) else, 0 for one cylinder"},
     "RunCard": {"from": BUILT, "to": BUILT, "points": BUILT},
     "FuelCard": {"octane": "of the fuel", "density": "of the fuel"},
     "BurnCard": {"reference_speed": "3000 rpm", "chamber": "roof with four valves, else wedge"},

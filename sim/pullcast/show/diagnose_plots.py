@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pullcast.answers.diagnose import UNEXPLAINED, Diagnosis
+from pullcast.answers.diagnose import AS_DESIGNED, UNEXPLAINED, Diagnosis
 from pullcast.show import look
 from pullcast.show.diagnose_tables import sentences
 
@@ -16,22 +16,23 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 COLOURS = (look.VERMILION, look.BLUE, look.GREEN)
+MARKS = ("s", "^", "D")
 SHOWN = 6
 
 
 def diagnose_figure(d: Diagnosis) -> Figure:
-    """Two panels with the findings below (7.4 x 7.4 in)."""
+    """Two panels with the findings below (7.4 in wide)."""
     import matplotlib as mpl
     from matplotlib.figure import Figure
 
     lines = [part for s in sentences(d) for part in textwrap.wrap(s, 112)]
     with mpl.rc_context(look.STYLE):
-        height = 6.4 + 0.17 * len(lines)
+        height = 6.9 + 0.17 * len(lines)
         figure = Figure(figsize=(7.4, height), layout="constrained", facecolor="white")
-        top, bottom = figure.subplots(2, 1, height_ratios=[1.5, 1.0])
+        top, bottom = figure.subplots(2, 1, height_ratios=[1.8, 1.0])
         difference_panel(top, d)
         chance_panel(bottom, d)
-        title = textwrap.shorten(f"Is it the part or a fault? {d.engine}, part {d.part}", 72)
+        title = textwrap.shorten(f"Is it the part or a fault? {d.who}, {d.engine}", 76)
         figure.text(0.012, 1 - 0.1 / height, title, fontsize=13, fontweight="bold", va="top")
         foot = (0.35 + 0.17 * len(lines)) / height
         figure.text(0.012, foot - 0.05 / height, "\n".join(lines), fontsize=8.2, va="top", linespacing=1.35)
@@ -42,18 +43,21 @@ def diagnose_figure(d: Diagnosis) -> Figure:
 
 
 def difference_panel(ax: Axes, d: Diagnosis) -> None:
-    """The measured difference with two standard deviations, and the curves of the likeliest causes."""
+    """The measured difference with two standard deviations, what the part's card leads to expect, and the curves of
+    the likeliest causes."""
     ax.errorbar(d.speed, 100 * np.expm1(d.measured), 200 * d.sd, color=look.BLACK, marker="o", markersize=4,
                 linestyle="none", capsize=2, label="measured, two standard deviations", zorder=5)
-    drawn = [c for c in d.causes if c.key != UNEXPLAINED][:len(COLOURS)]
-    for c, colour, dash in zip(drawn, COLOURS, look.DASHES, strict=False):
-        ax.plot(d.speed, 100 * np.expm1(c.curve), color=colour, linestyle=dash,
-                label=textwrap.shorten(f"{c.name} {c.severity}", 60))
+    drawn = [c for c in d.causes if c.key not in (UNEXPLAINED, AS_DESIGNED)][:len(COLOURS)]
+    for c, colour, dash, mark in zip(drawn, COLOURS, look.DASHES, MARKS, strict=False):
+        ax.plot(d.speed, 100 * np.expm1(c.curve), color=colour, linestyle=dash, marker=mark, markersize=4,
+                label=textwrap.shorten(c.name + (f", {c.severity}" if c.severity else ""), 66))
+    ax.plot(d.speed, 100 * np.expm1(d.expected), color=look.GREY, linewidth=1.0,
+            label="expected from the part's card")
     ax.axhline(0.0, color=look.GREY, linewidth=0.8)
     look.quiet(ax)
     ax.set_ylabel("torque difference, %")
     ax.set_xlabel("engine speed, rpm")
-    look.legend(ax)
+    ax.legend(frameon=False, fontsize=8, loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=1)
 
 
 def chance_panel(ax: Axes, d: Diagnosis) -> None:

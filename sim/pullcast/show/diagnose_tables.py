@@ -10,10 +10,13 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from pullcast.answers.diagnose import MEASUREMENT, UNEXPLAINED, Cause, Diagnosis
+from pullcast.answers.diagnose import AS_DESIGNED, MEASUREMENT, UNEXPLAINED, Cause, Diagnosis
 from pullcast.show import CAUTION
 
 SHOWN = 8
+QUICK = ("This is a quick look by the lumped model, which sees no tuning: on simulated faults it named the true "
+         "cause first in about half of the cases, the waves in 85 of 100. Diagnose by waves before anything is "
+         "changed.")
 
 
 def diagnosis_view(d: Diagnosis) -> Group:
@@ -24,13 +27,13 @@ def diagnosis_view(d: Diagnosis) -> Group:
 
 
 def sentences(d: Diagnosis) -> list[str]:
-    """The answer in plain words."""
-    first = d.causes[0]
+    """The answer in plain words: what was measured and expected, the likeliest cause, what to do next."""
+    loss, wanted = (100.0 * float(np.mean(np.expm1(v))) for v in (d.measured, d.expected))
+    ends = " and ".join(f"{100.0 * np.expm1(d.measured[k]):+.1f} % at {d.speed[k]:.0f} rpm" for k in (0, -1))
+    told = [f"{d.who} on {d.engine} made {_amount(loss)} torque than the baseline on average ({ends}); its card "
+            f"leads one to expect {_amount(wanted)}.", _likeliest(d)]
     step = "do the check" if d.check is not None else "measure again"
-    loss = 100.0 * float(np.mean(np.expm1(d.measured)))
-    told = [f"{d.part} on {d.engine}: {loss:+.1f} % torque on average; most likely {_called(first)}, "
-            f"{_percent(first.chance)}."]
-    if first.chance < 0.5:
+    if d.causes[0].chance < 0.5:
         told.append(f"No cause is likelier than all others together: {step} before anything is changed.")
     if d.poor:
         told.append(f"Even the likeliest cause with a name, {_called(d.named)}, fits poorly: it misses the measured "
@@ -38,9 +41,28 @@ def sentences(d: Diagnosis) -> list[str]:
     if d.next_step:
         told.append(f"Do this next: {d.next_step}")
     chances = d.chances
-    told.append(f"The measurement itself may be the cause with {_percent(chances[MEASUREMENT])}; nothing on the list "
-                f"explains the curve with {_percent(chances[UNEXPLAINED])}.")
+    told.append(f"The chance that the measurement itself is the cause is {_percent(chances[MEASUREMENT])}; that it "
+                f"is something nobody thought of, {_percent(chances[UNEXPLAINED])}.")
+    if d.fidelity == "lumped":
+        told.append(QUICK)
     return told
+
+
+def _amount(percent: float) -> str:
+    """A mean difference in words."""
+    return "as much" if abs(percent) < 0.05 else f"{abs(percent):.1f} % {'less' if percent < 0.0 else 'more'}"
+
+
+def _likeliest(d: Diagnosis) -> str:
+    first = d.causes[0]
+    chance = _percent(first.chance)
+    if first.key == UNEXPLAINED:
+        return f"Nothing on the list explains that: most likely ({chance}) it is something else."
+    if first.key == AS_DESIGNED:
+        return f"Most likely ({chance}) nothing is wrong: the part does about what its card leads one to expect."
+    if first.key == MEASUREMENT:
+        return f"Most likely ({chance}) it is the measurement, not the engine: {first.name.partition(': ')[2]}."
+    return f"Most likely ({chance}): {_called(first)}."
 
 
 def cause_table(d: Diagnosis) -> Table:
@@ -81,9 +103,7 @@ def how(d: Diagnosis) -> str:
             "the root mean square miss in standard deviations of scatter and model. "
             f"Each cause simulated on this engine by the {d.fidelity} model at several severities, held against the "
             "shape of the measured difference with the scatter of pulls and refits. Chances are those among the "
-            "causes listed, from rough prior odds (common practice, no source)."
-            + (" The lumped model sees no tuning: diagnose by waves before anything is changed."
-               if d.fidelity == "lumped" else ""))
+            "causes listed, from rough prior odds (common practice, no source).")
 
 
 def _called(c: Cause) -> str:
@@ -100,8 +120,9 @@ def diagnosis_document(d: Diagnosis) -> dict:
         return [round(100.0 * float(v), 3) for v in np.expm1(values)]
 
     return {
-        "engine": d.engine, "part": d.part, "fidelity": d.fidelity, "speed_rpm": [float(v) for v in d.speed],
-        "measured_pct": share(d.measured), "sd_pct": [100.0 * float(v) for v in d.sd],
+        "engine": d.engine, "part": d.part, "part_name": d.name, "fidelity": d.fidelity,
+        "speed_rpm": [float(v) for v in d.speed], "measured_pct": share(d.measured),
+        "expected_pct": share(d.expected), "sd_pct": [100.0 * float(v) for v in d.sd],
         "causes": [{"cause": c.key, "name": c.name, "chance": c.chance, "severity": c.severity,
                     "misfit_sd": c.misfit if math.isfinite(c.misfit) else None, "predicted_pct": share(c.curve),
                     "readings": {k: v for k, v in c.readings.items() if math.isfinite(v)}} for c in d.causes],

@@ -10,7 +10,7 @@ from pullcast import units as u
 from pullcast.answers.attributes import Attribute
 from pullcast.answers.cycle_evidence import Evidence
 from pullcast.answers.explanation import MECHANISMS, Explanation
-from pullcast.answers.ve_ledger import ENTRIES
+from pullcast.answers.ve_ledger import ENTRIES, RAM, TUNING
 
 MOST = 3  # attributes that get a sentence of their own
 PLAIN = {
@@ -112,18 +112,22 @@ def mechanism_sentence(x: Explanation) -> str:
 
 
 def ledger_sentence(x: Explanation) -> str:
-    """The entry of the ledger that changes most at the worst speed."""
+    """The entry of the ledger that changes most at the worst speed; ram and tuning counted as one, since only their
+    sum is of the wave model."""
     if x.ledgers is None:
         return ""
-    a, b = x.ledgers
     k = _worst(x)
-    change = 100.0 * (b.entries[:, k] - a.entries[:, k])
-    i = int(np.argmax(np.abs(change)))
-    if abs(change[i]) < WORTH:
+    rows = [100.0 * book.entries[:, k] for book in x.ledgers]
+    names = [f"{name} ({what})" for name, what in ENTRIES]
+    names[RAM] = "ram and tuning (air in motion that presses on, and the waves of the intake)"
+    for row in rows:
+        row[RAM] += row[TUNING]
+        row[TUNING] = 0.0
+    i = int(np.argmax(np.abs(rows[1] - rows[0])))
+    if abs(rows[1][i] - rows[0][i]) < WORTH:
         return ""
-    return (f"In the ledger of volumetric efficiency at {_rpm(x.speed[k])} rpm the entry that changes most is "
-            f"'{ENTRIES[i][0]}' ({ENTRIES[i][1]}): {100 * a.entries[i, k]:+.1f} points on the base, "
-            f"{100 * b.entries[i, k]:+.1f} on the other.")
+    return (f"Of all that gives or takes air at {_rpm(x.speed[k])} rpm (see the table of volumetric efficiency) this "
+            f"changes most: {names[i]}, {rows[0][i]:+.1f} points on the base, {rows[1][i]:+.1f} on the other.")
 
 
 def cycle_sentences(a: Evidence, b: Evidence, units: str) -> list[str]:

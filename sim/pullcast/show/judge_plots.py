@@ -68,15 +68,15 @@ def difference_panel(ax: Axes, judged: Judgement) -> None:
         mark = MARKS[list(colours).index(d.part) % len(MARKS)]
         ax.plot(d.curve.rpm, d.curve.mean, color=colour, marker=mark, markersize=4,
                 markevery=sparse(d.curve.rpm.size))
-        ax.annotate(f"{d.part}, band: {d.effect!r}", (0.07, 0.97 - 0.1 * list(colours).index(d.part)), va="top",
-                    xycoords="axes fraction", fontsize=8, color=colour,
+        ax.annotate(f"{d.part} over the band: {d.effect!r}", (0.07, 0.97 - 0.1 * list(colours).index(d.part)),
+                    va="top", xycoords="axes fraction", fontsize=8, color=colour,
                     bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0, "alpha": 0.8})
     ax.axhline(0.0, color=BLACK, linewidth=0.9)
     _band(ax, judged)
     ax.set_ylabel(f"difference to {judged.session.baseline}, %")
     ax.set_xlabel("speed, rpm")
     ax.margins(x=0.01, y=0.18)
-    aside(ax, f"shaded: {judged.session.rules.level:.0%} interval of each speed by itself")
+    aside(ax, f"shaded: {100 * judged.session.rules.level:.0f} % interval of each speed by itself")
     quiet(ax)
 
 

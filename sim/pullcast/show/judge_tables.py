@@ -23,6 +23,7 @@ def judgement_view(judged: Judgement, units: str = "si") -> Group:
         parts += [Text(line, style="bold" if i == 0 else "") for i, line in enumerate(difference_lines(d, units))]
         parts.append(Text(""))
     parts += [Text(repr(r), style="" if r.good else "bold") for r in judged.returns]
+    parts += [Text(judged.meaning)]
     parts += [pulls_table(judged, units), *[Text(f"note: {w}") for w in judged.warnings]]
     parts += [Text(line, style="dim") for line in run_notes(judged)]
     return Group(*parts, Text(""), Text(CAUTION, style="dim"))
@@ -94,7 +95,7 @@ def judgement_document(judged: Judgement, units: str = "si") -> dict:
         "title": s.title, "sequence": s.sequence, "basis": s.basis, "recorded": s.recorded, "baseline": s.baseline,
         "metric": judged.metric, "band_rpm": list(judged.band) if judged.band else None,
         "window_rpm": s.rules.window, "level": s.rules.level, "refit_given": s.rules.refit is not None,
-        "return_good": judged.return_good,
+        "meaning": judged.meaning, "return_good": judged.return_good,
         "returns": [{"fit": r.fit, "off_percent": _plain(r.percent), "allowed_percent": _plain(r.allowance),
                      "good": r.good, "stated": r.stated} for r in judged.returns],
         "differences": [_difference(d, units) for d in judged.differences],

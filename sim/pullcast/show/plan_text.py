@@ -45,9 +45,8 @@ def plan_markdown(p: DayPlan, units: str = "si") -> str:
     r = p.ranking
     lines = [f"# {p.title}", "", f"Engine: {r.engine}. Base: A, as it stands. Goal: {r.goal}, {r.band[0]:.0f} to "
              f"{r.band[1]:.0f} rpm. Forecast by the {r.fidelity} model, pullcast {r.version}.", "",
-             f"**{p.sequence}, {p.stops[0].pulls} pulls each, {p.total_pulls} in all, about {p.minutes / 60:.1f} "
-             "hours.**", "", *_table(*order_rows(p)), "", "## What this can resolve", "", *resolve_lines(p), "",
-             "## What to expect", ""]
+             f"**{length_line(p)}**", "", *_table(*order_rows(p)), "", "## What this can resolve", "",
+             *resolve_lines(p), "", "## What to expect", ""]
     for e in p.expected:
         lines += [*expected_lines(e), "", *_table(*curve_rows(e, r.base.torque, units)), ""]
     lines += ["## Limits", "", *(limits_lines(p, units) or ["- none stated on the shortlist"]), ""]
@@ -60,15 +59,27 @@ def plan_markdown(p: DayPlan, units: str = "si") -> str:
     return "\n".join(lines)
 
 
+def length_line(p: DayPlan) -> str:
+    """Order, pulls and time, of each day where there are several."""
+    hours = [sum(s.minutes for s in day) / 60.0 for day in p.days]
+    each = "" if len(hours) == 1 else f" over {len(hours)} days ({', '.join(f'{h:.1f}' for h in hours)})"
+    return (f"{p.sequence}, {p.stops[0].pulls} pulls each, {p.total_pulls} in all, about {p.minutes / 60:.1f} "
+            f"hours{each}.")
+
+
 def order_rows(p: DayPlan) -> tuple[list[str], list[list[str]]]:
-    """Heads and rows of the day's order, with the clock running."""
-    rows, clock = [], 0.0
+    """Heads and rows of the order, with the clock of each day running."""
+    rows, clock, several = [], 0.0, len(p.days) > 1
     for k, s in enumerate(p.stops, 1):
-        change = "; ".join(s.change) or ("as it stands" if k == 1 else "nothing")
-        rows.append([str(k), s.letter, s.name, change, f"{s.wrench_minutes:.0f}", str(s.pulls), f"{s.minutes:.0f}",
-                     f"{int(clock // 60)}:{int(clock % 60):02d}"])
+        new = k > 1 and s.day != p.stops[k - 2].day
+        clock = 0.0 if new else clock
+        change = "; ".join(s.change) or ("as it stands" if k == 1 or new else "nothing")
+        first = [str(s.day)] if several else []
+        rows.append([*first, str(k), s.letter, s.name, change, f"{s.wrench_minutes:.0f}", str(s.pulls),
+                     f"{s.minutes:.0f}", f"{int(clock // 60)}:{int(clock % 60):02d}"])
         clock += s.minutes
-    return ["", "part", "name", "change", "wrench min", "pulls", "all min", "starts at"], rows
+    heads = ["", "part", "name", "change", "wrench min", "pulls", "all min", "starts at"]
+    return ["day", *heads] if several else heads, rows
 
 
 def resolve_lines(p: DayPlan) -> list[str]:
@@ -138,11 +149,12 @@ def plan_document(p: DayPlan) -> dict[str, Any]:
     """The plan as plain values with unit-suffixed keys."""
     return {
         "pullcast_plan": 1, "title": p.title, "sequence": p.sequence, "pulls_per_fit": p.stops[0].pulls,
-        "total_pulls": p.total_pulls, "minutes": p.minutes, "noise_percent": 100 * p.noise,
+        "total_pulls": p.total_pulls, "minutes": p.minutes, "day_hours": p.hours, "days": len(p.days),
+        "noise_percent": 100 * p.noise,
         "refit_percent": None if p.refit is None else 100 * p.refit, "drift_percent": 100 * p.drift,
         "false_resolved": p.false_resolved, "enough": p.pulls.enough,
-        "stops": [{"part": s.letter, "name": s.name, "change": list(s.change), "wrench_minutes": s.wrench_minutes,
-                   "pulls": s.pulls, "minutes": s.minutes} for s in p.stops],
+        "stops": [{"day": s.day, "part": s.letter, "name": s.name, "change": list(s.change),
+                   "wrench_minutes": s.wrench_minutes, "pulls": s.pulls, "minutes": s.minutes} for s in p.stops],
         "expected": [{"part": e.letter, "name": e.place.name, "gain_percent": 100 * e.place.gain,
                       "resolution_percent": 100 * e.resolution, "power": e.power, "power_at_gain": e.power_at_gain,
                       "rpm": list(e.rpm), "change_percent": [100 * x for x in e.change],

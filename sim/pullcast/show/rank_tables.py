@@ -121,8 +121,9 @@ def how_lines(r: Ranking) -> list[str]:
         lines.append(repr(r.influence))
     if r.samples:
         how = "" if r.spread == r.fidelity else f", around gains by the {r.fidelity} model"
+        some = f", {r.wave_draws} of them by waves, which count" if r.wave_draws else ""
         lines.append(f"Spread: {r.samples} draws of what the cards leave open, shared by all, by the {r.spread} "
-                     f"model{how}. \"=\": nearer than the model resolves.")
+                     f"model{some}{how}. \"=\": nearer than the model resolves.")
     lines.append(f"{r.agreement!r}.")
     if r.screened is not None:
         s = r.screened

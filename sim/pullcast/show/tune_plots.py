@@ -52,17 +52,18 @@ def _line(k: int) -> dict:
 def spark_loops(tuning: Tuning, ax: Axes) -> None:
     """Torque over spark as a share of the best, MBT and knock limit marked."""
     for k, loop in enumerate(_some([lp for lp in tuning.loops if lp is not None])):
-        ax.plot(loop.sparks, 100 * loop.torque / loop.best_torque, label=f"{loop.rpm:.0f} rpm", **_line(k))
-        ax.plot([loop.mbt], [100], marker="o", color=_line(k)["color"], markersize=4)
+        share = 100.0 / loop.highest
+        ax.plot(loop.sparks, share * loop.torque, label=f"{loop.rpm:.0f} rpm", **_line(k))
+        ax.plot([loop.mbt], [share * loop.best_torque], marker="o", color=_line(k)["color"], markersize=4)
         if np.isfinite(loop.knock_limit):
-            ax.plot([loop.knock_limit], [100 * loop.at("torque", loop.knock_limit) / loop.best_torque], marker="x",
+            ax.plot([loop.knock_limit], [share * loop.at("torque", loop.knock_limit)], marker="x",
                     color=_line(k)["color"], markersize=7, markeredgewidth=1.6)
     ax.set_ylim(88, 101)
     ax.set_xlabel("spark, deg before firing TDC")
-    ax.set_ylabel("torque, % of the best")
+    ax.set_ylabel("torque, % of the highest")
     look.quiet(ax)
     ax.legend(frameon=False, fontsize=8, loc="lower right")
-    look.aside(ax, "o best, x knock begins")
+    look.aside(ax, "o MBT (least for best torque), x knock begins")
 
 
 def mixture_loops(tuning: Tuning, ax: Axes) -> None:
@@ -84,7 +85,7 @@ def spark_table(tuning: Tuning, ax: Axes) -> None:
     rpm = [lp.rpm for lp in loops]
     low, high = zip(*(lp.flat for lp in loops), strict=True)
     ax.fill_between(rpm, low, high, color=look.FAINT, label="within 0.5 % of the best")
-    ax.plot(rpm, [lp.mbt for lp in loops], color=look.BLUE, marker="o", markersize=3, label="best torque")
+    ax.plot(rpm, [lp.mbt for lp in loops], color=look.BLUE, marker="o", markersize=3, label="MBT")
     limits = np.array([lp.knock_limit for lp in loops])
     ax.plot(rpm, np.where(np.isfinite(limits), limits, np.nan), color=look.VERMILION, linestyle=look.DASHES[1],
             marker="x", markersize=5, label="knock begins")

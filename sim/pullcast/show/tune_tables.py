@@ -12,6 +12,7 @@ from rich.text import Text
 
 from pullcast.answers.tune import WAYS, Tuning
 from pullcast.answers.tune_fuel import Demand, Flow
+from pullcast.answers.tune_loop import RESOLUTION
 from pullcast.results.variables import variable
 from pullcast.show import CAUTION
 
@@ -36,7 +37,8 @@ def tuning_view(tuning: Tuning, demand: Demand | None = None, units: str = "si")
 
 def _method(tuning: Tuning) -> str:
     law = "predicted flame" if tuning.engine.burn.law == "flame" else "Wiebe law"
-    text = f"By the {tuning.fidelity} model, burn by the {law}; loops on the charge each speed trapped."
+    text = f"By the {tuning.fidelity} model, burn by the {law}; loops on the charge each speed trapped. "
+    text += f"MBT is the least advance within {100 * RESOLUTION:g} % of the highest torque."
     changes = [s.change for s in tuning.settled if s is not None]
     if changes:
         worst = max(changes, key=abs)
@@ -129,7 +131,7 @@ def _row(tuning: Tuning, i: int) -> dict:
         "flat_from_deg": loop.flat[0], "flat_to_deg": loop.flat[1], "knock_limit_deg": _plain(loop.knock_limit),
         "octane_needed": _plain(loop.octane_needed()), "ca50_deg": _plain(loop.at("ca50", spark)),
         "duration_10_90_deg": _plain(loop.at("duration", spark)), "torque_Nm": loop.at("torque", spark),
-        "mbt_torque_Nm": loop.best_torque,
+        "mbt_torque_Nm": loop.best_torque, "highest_torque_Nm": loop.highest, "highest_at_deg": loop.peak,
         "loss_pct": {f"{off:g}_deg_late": _plain(100 * loop.loss(off)) for off in (*OFF, -5.0)},
         "loop": {"spark_deg": loop.sparks.tolist(), "torque_Nm": loop.torque.tolist(), "knock": loop.knock.tolist(),
                  "ca50_deg": [_plain(x) for x in loop.ca50]},

@@ -53,7 +53,7 @@ class Charge:
 def _gas(engine: Engine) -> GasTable:
     day = engine.day
     return uneven_table(engine.fuel.key, engine.mixture.lambda_,
-                        humidity_ratio(day.pressure, day.temperature, day.humidity), engine.mixture.spread)
+                        humidity_ratio(day.pressure, day.temperature, day.humidity), engine.mixture.unevenness)
 
 
 def charge_of(engine: Engine, point: Point) -> Charge:
@@ -65,7 +65,7 @@ def charge_of(engine: Engine, point: Point) -> Charge:
         msg = f"the point at {point.rpm:g} rpm does not hold what its cylinders trapped: march it again"
         raise InputError(msg)
     trapped = np.zeros((len(out), L.S_COUNT))
-    kept = [L.S_M, L.S_FUEL, L.S_BURNED, L.S_U, L.S_T, L.S_K, L.S_EPS, L.S_TUMBLE]
+    kept = [L.S_M, L.S_FUEL, L.S_BURNED, L.S_U, L.S_T, L.S_K, L.S_FLOW, L.S_TUMBLE]
     trapped[:, kept] = out[:, L.C_SHUT_M : L.C_SHUT_TUMBLE + 1]
     for s, at in zip(trapped, out[:, L.C_SHUT_AT], strict=True):
         V = volume(c.geometry, at)

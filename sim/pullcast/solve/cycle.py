@@ -43,9 +43,13 @@ def prepare(engine: Engine, rpm: float, numerics: Numerics) -> Running:
     warm()
     day = engine.day
     gas = uneven_table(engine.fuel.key, engine.mixture.lambda_,
-                       humidity_ratio(day.pressure, day.temperature, day.humidity), engine.mixture.spread)
+                       humidity_ratio(day.pressure, day.temperature, day.humidity), engine.mixture.unevenness)
     cylinders = cylinder_arrays(engine, gas, rpm)
-    model, names = assemble(build(engine), gas, numerics.cell, cylinders, numerics.hot_stretch)
+    network = build(engine)
+    model, names = assemble(network, gas, numerics.cell, cylinders, numerics.hot_stretch)
+    if not numerics.choking:
+        cold = np.repeat([p.name not in network.burned_pipes for p in network.pipes], 2)
+        model.ends.free[:] = cold & (model.ends.kind != L.CLOSED)
     return Running(rpm, engine.fuel.octane or 95.0, model, names)
 
 

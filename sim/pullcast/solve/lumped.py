@@ -80,7 +80,7 @@ def _built(engine: Engine, rpm: float) -> LumpedRun:
     """Network, gas and cylinders of an engine as lumped arrays at a plausible start state."""
     day = engine.day
     gas = uneven_table(engine.fuel.key, engine.mixture.lambda_,
-                       humidity_ratio(day.pressure, day.temperature, day.humidity), engine.mixture.spread)
+                       humidity_ratio(day.pressure, day.temperature, day.humidity), engine.mixture.unevenness)
     made, names = lump(build(engine), gas, cylinder_arrays(engine, gas, rpm))
     return LumpedRun(rpm, engine.fuel.octane or 95.0, made, names, gas)
 

@@ -15,6 +15,8 @@ class Numerics:
     long, so that sound crosses either in about the same time. cfl: Courant number (below 1). relaxation: time
     constant, s, with which marched pressure follows the energy books. max_step_deg: largest crank step. tolerance:
     largest relative change of trapped mass, work and pipe states from one cycle to the next at convergence.
+    choking: False lets gas keep its density through intake valves and throttle plates, so that no speed of sound
+    limits it there (waves only; for the ledger of volumetric efficiency, no engine does).
     """
 
     cell: float = 0.025
@@ -25,6 +27,7 @@ class Numerics:
     tolerance: float = 1.0e-3
     min_cycles: int = 3
     max_cycles: int = 60
+    choking: bool = True
 
     def __post_init__(self) -> None:
         """Refuse settings no march can use."""

@@ -14,6 +14,7 @@ from pullcast.solve.numerics import Numerics
 from pullcast.solve.slow_volumes import SlowVolumes
 
 EARLIEST, LATEST = 58.999, -19.999  # deg: a hair within the range kernels.flame.light keeps to
+SMALLER = {0.5: "half", 0.25: "a quarter of"}  # of the time step, tried in turn where the usual one breaks down
 SENSIBLE = 2.5e5  # J/kg added to sensible energies so that their relative change means something near 298 K
 
 
@@ -23,7 +24,8 @@ class Point:
 
     ``node_pressure`` and ``junction_pressure`` (Pa) are cycle means by name; ``history`` rows are cycle number,
     trapped mass of all cylinders (kg), work (J), largest relative change. ``status`` is "" when converged.
-    ``period`` 2: the engine repeats every second cycle only; everything is then the mean of both.
+    ``period`` 2: the engine repeats every second cycle only; everything is then the mean of both. ``remedy``: what it
+    took to march a point that broke down at the usual time step, "" otherwise.
     """
 
     rpm: float
@@ -42,6 +44,7 @@ class Point:
     trace: np.ndarray | None = None
     probes: np.ndarray | None = None
     period: int = 1
+    remedy: str = ""
 
 
 @dataclass(frozen=True)
@@ -142,10 +145,28 @@ def settle(engine: Engine, rpm: float, numerics: Numerics | None = None, *, trac
 
     ``stations`` are (pipe, metres from its start) to record.
 
-    A point that does not repeat within ``max_cycles`` comes back with ``converged`` False and the reason.
-    Errors: SolveError if the march breaks down.
+    A point that does not repeat within ``max_cycles`` comes back with ``converged`` False and the reason. One that
+    breaks down is marched anew at half the time step, then at a quarter, and says so (``remedy``).
+    Errors: SolveError if the march breaks down at those too.
     """
     numerics = numerics or Numerics()
+    try:
+        return _march(engine, rpm, numerics, traces, stations)
+    except SolveError as error:
+        first = error
+    for share, words in SMALLER.items():
+        finer = replace(numerics, cfl=max(share * numerics.cfl, 0.05), max_step_deg=share * numerics.max_step_deg)
+        try:
+            point = _march(engine, rpm, finer, traces, stations)
+        except SolveError:
+            continue
+        return replace(point, remedy=f"marched at {words} the usual time step, at which it broke down ({first})")
+    first.args = (f"{first}; it does so at half and at a quarter of the time step too",)
+    raise first
+
+
+def _march(engine: Engine, rpm: float, numerics: Numerics, traces: bool,
+           stations: tuple[tuple[str, float], ...]) -> Point:
     running = prepare(engine, rpm, numerics)
     trace = np.zeros((engine.block.cylinders, L.T_COUNT, 720)) if stations or traces else None
     probes = np.zeros((len(stations), 4, 720)) if stations or traces else None

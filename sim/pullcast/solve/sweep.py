@@ -92,7 +92,7 @@ def sweep(engine: Engine, speeds: Sequence[float], numerics: Numerics | None = N
         done += 1
         results[i] = result
         if on_point:
-            note = result.message if isinstance(result, Failed) else result.status
+            note = result.message if isinstance(result, Failed) else result.status or result.remedy
             on_point(speeds[i], done, total, note)
 
     if executor is None and workers == 1:

@@ -8,6 +8,7 @@ import pytest
 from pullcast.card import read_engine_text
 from pullcast.errors import InputError
 from pullcast.show.lab.bench import Bench, set_up
+from pullcast.show.lab.knob import in_system
 from pullcast.show.lab.knobs import KNOBS
 from pullcast.show.lab.shelf import Shelf
 from pullcast.solve.keys import march_sha256
@@ -99,3 +100,29 @@ def test_a_measured_lobe_has_no_lift_or_duration_to_turn(shelf):
     keys = {k.key for k in setup.knobs}
     assert "exhaust_lift" in keys
     assert not keys & {"intake_lift", "intake_duration", "intake_ratio"}
+
+
+@pytest.mark.parametrize("reference", ENGINES)
+def test_in_us_units_each_control_shows_the_same_number_and_says_it_back(reference):
+    setup = set_up(Bench(reference), SHELF)
+    for knob in setup.knobs:
+        shown = in_system(knob, "us")
+        assert shown.unit not in {"mm", "cm2", "L", "hPa", "C"}, knob.key
+        own = knob.read(setup.own, setup.data)
+        value = shown.shown(own)
+        low, high = shown.span(value)
+        assert low <= value <= high, knob.key
+        assert all(abs(v / shown.step - round(v / shown.step)) < 1e-6 for v in (low, high)), knob.key
+        said = shown.told(f"{value!r}")
+        assert knob.internal(said) == pytest.approx(own, rel=1e-9, abs=1e-12), knob.key
+
+
+def test_a_bare_number_is_in_the_unit_shown_and_says_so_in_the_link():
+    knob = KNOBS["runner_length"]
+    assert in_system(knob, "us").told("10.5") == "10.5 in"
+    assert in_system(knob, "us").told("270 mm") == "270 mm"
+    assert in_system(knob, "us").told("ten") == "ten"
+    assert in_system(knob, "si").told("270") == "270 mm"
+    assert knob.internal("10.5 in") == pytest.approx(0.2667)
+    assert in_system(KNOBS["temperature"], "us").shown(293.15) == pytest.approx(68.0)
+    assert in_system(KNOBS["lambda"], "us").told("0.9") == "0.9"

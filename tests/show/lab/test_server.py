@@ -5,7 +5,7 @@ import pytest
 
 from pullcast.errors import InputError
 
-pytest.importorskip("panel", reason="the live page's libraries are not installed")
+pytest.importorskip("bokeh", reason="the live page's libraries are not installed")
 
 from pullcast.show.lab.server import free_port, serve
 from pullcast.show.lab.shelf import Shelf
@@ -35,6 +35,6 @@ def test_a_number_that_is_no_port_is_told(port):
 
 
 def test_without_its_libraries_it_says_what_to_install(monkeypatch):
-    monkeypatch.setitem(sys.modules, "panel", None)
+    monkeypatch.setitem(sys.modules, "bokeh", None)
     with pytest.raises(InputError, match=r"pip install 'pullcast\[lab\]'"):
         serve(Shelf(), show=False)

@@ -1,13 +1,18 @@
 """A page without a browser: messages in, values out; work done at once instead of in threads."""
 
+import json
+import tomllib
+
 import pytest
 
-pytest.importorskip("panel", reason="the live page's libraries are not installed")
+pytest.importorskip("bokeh", reason="the live page's libraries are not installed")
 
 from bokeh.document import Document
 
 from pullcast.show.lab.behind import Memory
+from pullcast.show.lab.door import Door
 from pullcast.show.lab.host import Shared
+from pullcast.show.lab.knobs import KNOBS
 from pullcast.show.lab.session import Session
 from pullcast.show.lab.wire import Message
 from pullcast.solve.sweep import Failed
@@ -63,6 +68,8 @@ def opened(shelf, monkeypatch):
         desk, behind = Desk(), Waiting()
         page = Session(Shared(shelf, behind, Now()), list(query), desk)
         page.start()
+        desk.tick()
+        page.hear(Message("ready"))
         desk.tick()
         return page, desk, behind
     return make
@@ -125,15 +132,50 @@ def test_the_newest_position_wins(opened):
     assert behind.runs[-1][0][0].engine.burn.table[0][1] == 20.0
 
 
-def test_a_page_that_stands_is_sent_everything_once_more(opened, monkeypatch):
+def test_a_page_that_stands_is_sent_its_figures_once_more(opened):
     page, _, _ = opened(SINGLE)
-    sent = []
-    monkeypatch.setattr(page.wire, "_send_msg", sent.append)
+    sources = []
+    page.curves._strong.on_change("data", lambda name, old, new: sources.append(len(new["now"])))
     said(page, "ready")
-    everything = sent[0]["all"]
-    assert everything["words"]["name"] == "Aldermoor teaching single"
-    assert {"knobs", "march", "tables", "card", "lesson", "query"} <= set(everything)
+    assert sources == [0, 12]
     assert page.curves.speeds.end == 3660.0
+
+
+def test_no_waves_before_the_page_stands_nor_while_nobody_looks(shelf):
+    desk, behind = Desk(), Waiting()
+    page = Session(Shared(shelf, behind, Now()), list(SINGLE), desk)
+    page.start()
+    desk.tick()
+    desk.rest()
+    assert behind.runs == []
+    said(page, "ready")
+    page.rest()
+    desk.rest()
+    assert behind.runs == []
+    page.go_on()
+    desk.tick()
+    assert len(behind.runs) == 1
+    said(page, "stop")
+    page.rest()
+    page.go_on()
+    desk.tick()
+    assert len(behind.runs) == 1
+
+
+def test_a_page_that_is_put_away_goes_where_a_link_leads_back(opened):
+    page, desk, _ = opened(SINGLE)
+    page.put_away()
+    desk.tick()
+    assert json.loads(page.wire.carrier.told)["away"]
+
+
+def test_a_page_takes_a_place_until_it_is_closed(shelf):
+    shared = Shared(shelf, Waiting(), Now(), door=Door(most=1))
+    page = Session(shared, list(SINGLE), Desk())
+    shared.door.enter(page)
+    assert shared.door.full
+    page.close()
+    assert not shared.door.full
 
 
 def test_only_the_last_of_many_moves_is_marched(opened):
@@ -170,6 +212,33 @@ def test_a_bad_value_stays_at_its_field_until_a_good_one_comes(opened):
     said(page, "knob", "spark", "20")
     assert knob(page, "spark")["fault"] == ""
     assert page.now.engine.burn.table[0][1] == 20.0
+
+
+def runner_length(page):
+    return KNOBS["runner_length"].read(page.now.engine, tomllib.loads(page.now.setup.text))
+
+
+def test_in_us_units_sliders_figures_and_tables_are_in_inches(shelf):
+    page = Session(Shared(shelf, Waiting(), Now(), units="us"), [*SINGLE, ("temperature", "20")], Desk())
+    page.start()
+    page.doc.tick()
+    assert (knob(page, "runner_length")["unit"], knob(page, "runner_length")["text"]) == ("in", "7.09")
+    assert (knob(page, "temperature")["unit"], knob(page, "temperature")["text"]) == ("°F", "68")
+    said(page, "knob", "runner_length", "8")
+    assert runner_length(page) == pytest.approx(8 * 0.0254)
+    assert "runner_length=8+in" in page.wire.query
+    said(page, "knob", "runner_length", "210 mm")
+    assert runner_length(page) == pytest.approx(0.21)
+    said(page, "knob", "runner_length", "seven")
+    assert "does not start with a number" in knob(page, "runner_length")["fault"]
+    figures = page.cycles
+    labels = [f.yaxis[0].axis_label for f in (figures.lifts, figures.pressures, figures.flows, figures.loop,
+                                              figures.waves)]
+    assert labels == ["valve lift, in", "pressure, psi", "flow at the valves, lb/h", "cylinder pressure, psi",
+                      "from the tract's mouth, in"]
+    assert figures.loop.xaxis[0].axis_label == "cylinder volume, in³"
+    assert "lb-ft" in page.wire.words["sentence"]
+    assert max(figures._now.data["intake_lift"]) == pytest.approx(page.now.engine.cam.intake.lift / 0.0254, rel=0.01)
 
 
 def test_undo_redo_reset_and_a_new_base(opened):

@@ -90,7 +90,7 @@ def test_verdict_first_then_the_chapters_in_order(sample_curve, judged, compared
                              "Method and validity", "Cautions", "Versions and hashes", "Cards, as read"]
     assert made.verdicts[0] == f"{judged.differences[0]!r}."
     low, high = judged.differences[0].effect.low, judged.differences[0].effect.high
-    assert f"({low:+.2f} to {high:+.2f})" in made.verdicts[0]
+    assert f"(95 % interval {low:+.2f} to {high:+.2f} %)" in made.verdicts[0]
     text = made.html()
     assert text.index('class="verdict"') < text.index("<h2>")
     for must in ("carbon monoxide", "Piston-to-valve", kernels_sha256(), "validation/README.md", "ab" * 32,

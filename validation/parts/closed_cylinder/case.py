@@ -107,28 +107,37 @@ def fresh_gas():
     return gas
 
 
+def _own_phase() -> dict[str, bool]:
+    """What tells a reactor to use the very gas it is given, which Cantera asks for from 3.2 on."""
+    import cantera as ct
+
+    return {"clone": False} if hasattr(ct.ReactorBase, "phase") else {}
+
+
 def motored(start: float, end: float, heat: float) -> tuple[np.ndarray, float]:
     """Pressure every degree from ``start`` and the work to ``end`` by a reactor with a moving wall."""
     import cantera as ct
 
     crank, gas = Crank(), fresh_gas()
-    r = ct.IdealGasReactor(gas, volume=crank.volume(start))
+    own = _own_phase()
+    r = ct.IdealGasReactor(gas, volume=crank.volume(start), **own)
+    phase = r.phase if own else r.thermo
     r.chemistry_enabled = False
-    still = ct.Reservoir(ct.Solution("air.yaml"))
+    still = ct.Reservoir(ct.Solution("air.yaml"), **own)
     now = [start]
     wall = ct.Wall(r, still, A=crank.area, velocity=lambda t: crank.velocity(start + 6 * RPM * t))
     net = ct.ReactorNet([r])
     net.rtol, net.atol = 1e-9, 1e-14
-    pressures, work, p, V = [r.thermo.P], 0.0, r.thermo.P, r.volume
+    pressures, work, p, V = [phase.P], 0.0, phase.P, r.volume
     n = round((end - start) / STEP)
     step = (end - start) / n
     for i in range(n):
         now[0] = start + i * step
-        wall.heat_flux = heat * crank.loss(now[0] + step / 2, r.thermo.P, r.thermo.T) / crank.area
+        wall.heat_flux = heat * crank.loss(now[0] + step / 2, phase.P, phase.T) / crank.area
         net.reinitialize()
         net.advance((i + 1) * step / (6 * RPM))
-        work += 0.5 * (p + r.thermo.P) * (r.volume - V)
-        p, V = r.thermo.P, r.volume
+        work += 0.5 * (p + phase.P) * (r.volume - V)
+        p, V = phase.P, r.volume
         pressures.append(p)
     return np.array(pressures), work
 

@@ -15,10 +15,11 @@ from validation.harness import Check, absolute, at_least, at_most
 
 from pullcast.answers.judge import judge
 from pullcast.answers.pulls_needed import power_of, pulls_needed
+from pullcast.answers.refit_doubt import resolves
 from pullcast.answers.session_stats import Priors, design, difference, returned_part
 
 PEAKS = Path(__file__).parents[3] / "configs" / "sessions" / "peaks_only.toml"
-EACH = 250
+EACH = 500
 
 
 def checks() -> list[Check]:
@@ -62,7 +63,7 @@ def _sessions() -> list[Check]:
             low, high = post.quantile(1, 0.025), post.quantile(1, 0.975)
             inside.append((low <= effect) & (effect <= high))
             if effect == 0.0:
-                false.append(((low > 0.0) | (high < 0.0)) & ~flag)
+                false.append(resolves(post, 1, 0.95) & ~flag)
     source = f"{EACH * 8} drawn A-B-A sessions, the judge knowing the pulls only"
     cover = float(np.mean(inside))
     return [at_least("coverage of the 95 % interval", source, 0.92, cover),
@@ -72,17 +73,20 @@ def _sessions() -> list[Check]:
 
 
 def _worst(rng: np.random.Generator) -> list[Check]:
-    """Engine rooms of one refit scatter each, from the best to the worst of the range."""
+    """Engine rooms of one refit scatter each, from the best to the worst of the range: intervals and verdicts."""
     out = []
-    for refit in (0.2, 0.6, 1.0):
-        inside = []
+    for refit in (0.2, 0.4, 0.6, 0.8, 1.0):
+        inside, false = [], []
         for n in (3, 4, 5, 6):
             layout, y = _draw(rng, n, 0.0, 0.0, (refit, refit))
-            post = difference(y, layout, Priors())
+            back, post = returned_part(y, layout, Priors(), 2), difference(y, layout, Priors())
             inside.append((post.quantile(1, 0.025) <= 0.0) & (post.quantile(1, 0.975) >= 0.0))
-        out.append(at_least(f"coverage of the 95 % interval where refits scatter by {refit} %",
-                            f"{EACH * 4} drawn A-B-A sessions", 0.90, float(np.mean(inside)),
-                            note="a good room gets wider intervals than it needs"))
+            false.append(resolves(post, 1, 0.95) & (np.abs(back.centre(2)) <= 2.0 * back.spread(2)))
+        source = f"{EACH * 4} drawn A-B-A sessions"
+        out += [at_least(f"coverage of the 95 % interval where refits scatter by {refit} %", source, 0.90,
+                         float(np.mean(inside)), note="a good room gets wider intervals than it needs"),
+                at_most(f"false 'resolved' of identical parts where refits scatter by {refit} %", source, 0.05,
+                        float(np.mean(false)))]
     return out
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Sequence
@@ -16,7 +15,6 @@ from pullcast.solve.sweep import Failed
 
 OnPoint = Callable[[Job, Point | Failed], None]
 KEPT, KEPT_TRACES = 4000, 80  # points remembered, without and with traces
-NICE = 10  # workers stand back behind the page itself
 
 
 @dataclass
@@ -60,15 +58,6 @@ def key_of(job: Job) -> str:
     """What a job's point is known by."""
     return point_key(march_sha256(job.engine), job.rpm, job.fidelity, job.numerics, traces=job.traces,
                      stations=job.stations)
-
-
-def start_worker(parent: int) -> None:
-    """In a worker: as every worker of pullcast, and behind the page in the machine's favour."""
-    from pullcast.solve.crew import start_worker as start
-
-    start(parent)
-    if hasattr(os, "nice"):
-        os.nice(NICE)
 
 
 class Behind:

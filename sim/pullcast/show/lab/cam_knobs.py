@@ -89,6 +89,11 @@ def _lift_apart(side: str, engine: Engine, data: Data) -> Swaps:
             f"cam.{side}.rocker_ratio": text(_lobe(engine, side).rocker_ratio, "")}
 
 
+def _valve_lift(side: str, engine: Engine, data: Data) -> str:
+    lift = _lobe(engine, side).lift
+    return f"valve lifts {lift * 1e3:.2f} mm ({lift / 0.0254:.3f} in) after lash"
+
+
 def _set_lift(side: str, value: float, engine: Engine, data: Data) -> Swaps:
     return {f"cam.{side}.lobe_lift": text(value * 1e3, "mm")}
 
@@ -110,7 +115,7 @@ def _side(side: str) -> tuple[Knob, ...]:
              partial(_set_ratio, side), beside(0.3, 0.3, 0.05), before=partial(_lift_apart, side)),
         Knob(f"{side}_lift", "cam", group, f"{side} lobe lift", "mm", "length", 0.05, partial(_lobe_lift, side),
              partial(_set_lift, side), around(0.65, 1.35, 0.1),
-             lambda engine, data: f"valve lifts {_lobe(engine, side).lift * 1e3:.2f} mm after lash",
+             partial(_valve_lift, side),
              partial(_lift_apart, side)),
     )
 

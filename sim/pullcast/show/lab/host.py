@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Protocol
 from pullcast.show.lab.address import View
 from pullcast.show.lab.behind import Behind
 from pullcast.show.lab.bench import Bench
+from pullcast.show.lab.door import Door
 from pullcast.show.lab.history import History
+from pullcast.show.lab.hush import Hush
 from pullcast.show.lab.results import Results
 from pullcast.show.lab.shelf import Shelf
 
@@ -23,13 +25,16 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Shared:
-    """What all open pages share: the shelf, the background, threads for the lumped model, lessons run, units."""
+    """What all open pages share: the shelf, the background, threads for the lumped model, lessons run, units, the
+    door, and what halts the background."""
 
     shelf: Shelf
     behind: Behind
     threads: Executor
     units: str = "si"
     lessons: dict[str, Future] = field(default_factory=dict)
+    door: Door = field(default_factory=Door)
+    hush: Hush = field(default_factory=Hush)
 
     def lesson(self, key: str, run: Callable[[str], object]) -> Future:
         """The result of a lesson's run, which is the same for everybody: computed once, by ``run`` in a worker."""

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from pullcast import units
 from pullcast.card.engine import Engine
 from pullcast.card.tree import get_path
+from pullcast.errors import InputError
 
 Data = Mapping[str, Any]  # an engine card's table of tables, parts in place
 Swaps = dict[str, Any]  # dotted keys to card values, as ``pullcast.card.with_changes`` takes; None takes a key out
 Read = Callable[[Engine, Data], float | None]
 Write = Callable[[float, Engine, Data], Swaps]
+# unit and step of a control to those of the "us" display; units that are not here are used in both
+US = {("mm", 1.0): ("in", 0.05), ("mm", 5.0): ("in", 0.25), ("mm", 0.1): ("in", 0.005), ("mm", 0.05): ("in", 0.002),
+      ("cm2", 0.05): ("in2", 0.01), ("L", 0.05): ("in3", 2.0), ("hPa", 1.0): ("inHg", 0.02), ("C", 0.5): ("F", 1.0)}
 
 
 @dataclass(frozen=True)
@@ -49,8 +53,31 @@ class Knob:
         number, unit = units.split(text)
         return units.to_si(f"{number!r} {unit}" if unit else self._with_unit(number), self.kind)
 
+    def told(self, text: str) -> str:
+        """A text with the control's unit where it is a bare number, so that it means the same wherever it is read."""
+        try:
+            unit = units.split(text)[1]
+        except InputError:
+            return text
+        return text if unit or not self.unit else f"{text.strip()} {self.unit}"
+
     def _with_unit(self, number: float) -> str | float:
         return f"{number!r} {self.unit}" if self.unit else number
+
+
+def in_system(knob: Knob, system: str) -> Knob:
+    """The control as it is shown in "si" or "us"."""
+    unit, step = US.get((knob.unit, knob.step), (knob.unit, knob.step)) if system == "us" else (knob.unit, knob.step)
+    if unit == knob.unit:
+        return knob
+    shown = replace(knob, unit=unit, step=step)
+
+    def span(own: float) -> tuple[float, float]:
+        ends = knob.span(knob.shown(shown.internal(own)))
+        low, high = (shown.shown(knob.internal(end)) for end in ends)
+        return math.ceil(low / step - 1e-9) * step, math.floor(high / step + 1e-9) * step
+
+    return replace(shown, span=span)
 
 
 def around(low: float, high: float, step: float) -> Callable[[float], tuple[float, float]]:

@@ -19,8 +19,10 @@ function download(name, text, kind) {
   setTimeout(() => URL.revokeObjectURL(a.href), 5000);
 }
 
-export function render({ model }) {
-  const say = (message) => model.send_msg(message);
+function render(carrier) {
+  const value = (name) => JSON.parse(carrier[name] || "null");
+  let said = 0;                     // counts messages: two alike are still two
+  const say = (message) => { said += 1; carrier.said = JSON.stringify([{ ...message, count: said }]); };
   let typing = null;                // the input being moved or typed in: not overwritten
   let rows = new Map();
 
@@ -221,7 +223,7 @@ export function render({ model }) {
   $("save").addEventListener("click", () => say({ do: "save" }));
   $("report").addEventListener("click", () => { $("told").textContent = "The report is being made."; say({ do: "report" }); });
   $("copy").addEventListener("click", async () => {
-    if (model.query === null) { $("told").textContent = "This card is too long for a link; save it instead."; return; }
+    if (value("query") === null) { $("told").textContent = "This card is too long for a link; save it instead."; return; }
     try { await navigator.clipboard.writeText(location.href); $("told").textContent = "The link is copied: it opens the page as it stands."; }
     catch { $("told").textContent = "Copy the page's address: it holds everything."; }
   });
@@ -257,22 +259,39 @@ export function render({ model }) {
     if (e.key === "z" && !e.shiftKey) { e.preventDefault(); $("undo").click(); }
     if (e.key === "y" || (e.key === "Z" && e.shiftKey) || (e.key === "z" && e.shiftKey)) { e.preventDefault(); $("redo").click(); }
   });
-  $("shows").replaceChildren(...Object.entries(model.shown).map(([value, [label, full]]) => {
+  $("shows").replaceChildren(...Object.entries(value("shown")).map(([value, [label, full]]) => {
     const input = el("input", { type: "radio", name: "shows", value, "aria-label": full, title: full });
     input.addEventListener("change", () => say({ do: "shows", text: value }));
     return el("label", {}, input, " " + label);
   }));
-  model.on("msg:custom", (event) => {
-    const m = event.data || event;
-    if (m.all) for (const [name, value] of Object.entries(m.all)) if (value !== null && (typeof value !== "object" || Object.keys(value).length)) parts[name](value);
+  carrier.properties.told.change.connect(() => {
+    const m = value("told");
+    if (m.away) { location.replace("still" + location.search); return; }
     if (m.told !== undefined) $("told").textContent = m.told;
     if (m.file) download(m.file, m.text, m.kind);
   });
-
   for (const [name, draw] of Object.entries(parts)) {
-    const value = model[name];
-    if (value !== null && (typeof value !== "object" || Object.keys(value).length)) draw(value);
-    model.on(name, () => draw(model[name]));
+    if (carrier[name]) draw(value(name));
+    carrier.properties[name].change.connect(() => draw(value(name)));
   }
-  say({ do: "ready" });
+  page().on_event("connection_lost", () => {
+    $("told").textContent = "The program that serves this page does not answer. When it does again, the page opens as it stands.";
+    const again = () => fetch("still", { cache: "no-store" }).then(() => location.reload(), () => setTimeout(again, 2000));
+    again();
+  });
+  whenBuilt(() => say({ do: "ready" }));
 }
+
+// ---- beginning: the document comes over the wire, its figures are built after that
+function page() { return window.Bokeh && Bokeh.documents && Bokeh.documents[0]; }
+
+function whenBuilt(then) {
+  const built = () => page().roots().every((root) => Bokeh.index.get_by_id ? Bokeh.index.get_by_id(root.id) : Bokeh.index[root.id]);
+  if (built()) requestAnimationFrame(() => then()); else setTimeout(() => whenBuilt(then), 30);
+}
+
+function begin() {
+  const carrier = page() && page().get_model_by_name("wire");
+  if (carrier) render(carrier); else setTimeout(begin, 10);
+}
+begin();

@@ -13,11 +13,12 @@ from pullcast.card.tree import PARTS
 from pullcast.errors import InputError
 from pullcast.show.lab.bench import Setup
 from pullcast.show.lab.host import Host
-from pullcast.show.lab.knob import Knob
+from pullcast.show.lab.knob import Knob, in_system
+from pullcast.show.lab.knobs import KNOBS
 from pullcast.show.lab.shelf import Shelf
 
 OWN_PART, TYPED = "as on the card", "a card typed or opened here"
-UNITS = {"C": "°C", "cm2": "cm²"}
+UNITS = {"C": "°C", "F": "°F", "cm2": "cm²", "in2": "in²", "in3": "in³"}
 
 
 def knob_view(session: Host) -> dict[str, Any]:
@@ -25,7 +26,7 @@ def knob_view(session: Host) -> dict[str, Any]:
     setup, bench = session.now.setup, session.bench
     return {
         "picks": picks(setup, session.shared.shelf, session.fields),
-        "knobs": [one(k, setup, session.fields, session.typed) for k in setup.knobs],
+        "knobs": [one(in_system(k, session.shared.units), setup, session.fields, session.typed) for k in setup.knobs],
         "faults": session.faults, "keys": [list(p) for p in bench.keys], "paths": list(paths()),
         "key_fault": session.fields.get("key", ""),
         "can": {"undo": session.history.can_undo, "redo": session.history.can_redo,
@@ -51,7 +52,7 @@ def one(knob: Knob, setup: Setup, fields: dict[str, str], typed: dict[str, str])
     own = knob.shown(knob.read(setup.own, setup.data))
     turned = dict(setup.bench.knobs).get(knob.key)
     try:
-        value = own if turned is None else knob.shown(knob.internal(turned))
+        value = own if turned is None else knob.shown(KNOBS[knob.key].internal(turned))
     except InputError:
         value = own
     low, high = knob.span(own)

@@ -3,24 +3,36 @@
 from __future__ import annotations
 
 import errno
+import gc
 import logging
 import os
 import socket
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
+from html import escape
+from importlib.util import find_spec
 from multiprocessing import get_context
 from pathlib import Path
+from urllib.parse import urlencode
 
-from pullcast.errors import InputError
-from pullcast.show.lab.behind import Behind, start_worker
+from pullcast.errors import InputError, PullcastError
+from pullcast.show.lab.behind import Behind, Memory
+from pullcast.show.lab.bench import Bench, set_up
 from pullcast.show.lab.host import Shared
-from pullcast.show.lab.session import Session
+from pullcast.show.lab.hush import wake_workers
+from pullcast.show.lab.results import lumped_curve
 from pullcast.show.lab.shelf import Shelf
+from pullcast.show.lab.worker import start_worker
 from pullcast.solve.sweep import default_workers
 from pullcast.solve.warm import warm
 
 HERE = Path(__file__).parent
 LOOPBACK, FIRST_PORT, TRIED = "127.0.0.1", 5870, 50
+LOOK = 2000  # ms between two looks after the open pages
+FULL = ("All places are taken", "This machine serves as many live pages as it can. Close one that is not needed, "
+        "or try again in a minute.", "Try again")
+PUT_AWAY = ("This page was put away", "Nothing was moved on it for an hour, so its place was given free. What stood "
+            "on it is in the link.", "Open it again as it stood")
 LARGEST = 2_000_000  # bytes of one message of a page: a card has at most one million
 
 
@@ -53,31 +65,78 @@ def workers(width: int) -> ProcessPoolExecutor:
                                initargs=(os.getpid(),))
 
 
+def first_curve(shelf: Shelf, memory: Memory) -> None:
+    """Compute the curve that a page opens with, and so load the compiled kernels, before anybody asks."""
+    try:
+        lumped_curve(set_up(Bench(card=shelf.first), shelf).engine, memory)
+    except PullcastError:
+        return  # the page says what is wrong
+
+
 def page(shared: Shared) -> Callable:
-    """What makes a page for each visitor."""
-    import panel as pn
+    """What makes a page of each visitor's document."""
+    from bokeh import __version__ as library
 
-    html = (HERE / "page.html").read_text(encoding="utf-8")
-    css = (HERE / "page.css").read_text(encoding="utf-8")
+    from pullcast.show.lab.session import Session
 
-    def make():
-        doc = pn.state.curdoc
-        arguments = pn.state.session_args or {}
+    css, js = (text_of(f"page.{kind}") for kind in ("css", "js"))
+    template, full = plain_template("page.html"), plain_template("away.html")
+
+    def make(doc) -> None:
+        doc.title = "pullcast"
+        arguments = doc.session_context.request.arguments
         query = [(k, v[-1].decode("utf-8", "replace")) for k, v in arguments.items() if v]
+        if shared.door.full:
+            doc.template = full
+            doc.template_variables.update(away(urlencode(query), *FULL), css=css)
+            return
         session = Session(shared, query, doc)
+        shared.door.enter(session)
         doc.on_session_destroyed(lambda context: session.close())
-        template = pn.Template(html)
-        template.add_variable("css", css)
-        roots = {"curve": session.curves.curve, "difference": session.curves.difference,
-                 **{name: getattr(session.cycles, name) for name in ("lifts", "pressures", "flows", "loop", "waves")},
-                 "lesson_a": session.lessons.figures.a, "lesson_b": session.lessons.figures.b}
-        for name, figure in roots.items():
-            template.add_panel(name, pn.pane.Bokeh(figure, sizing_mode="stretch_both", margin=0))
-        template.add_panel("wire", session.wire)
+        with doc.models.freeze():
+            for name, figure in session.figures().items():
+                figure.name = name
+                doc.add_root(figure)
+            session.curves.curve.tags = [session.wire.carrier]  # it has no view of its own
+        doc.config.notify_connection_status = False  # the page says it itself
+        doc.template = template
+        doc.template_variables.update(css=css, js=js, library=library)
         session.start()
-        return template
 
     return make
+
+
+def text_of(name: str) -> str:
+    """A file beside this one."""
+    return (HERE / name).read_text(encoding="utf-8")
+
+
+def plain_template(name: str):
+    """A page's template; what is put into it is not escaped here."""
+    from bokeh.core.templates import get_env
+
+    return get_env().from_string(text_of(name))
+
+
+def away(query: str, title: str, text: str, link: str) -> dict[str, str]:
+    """What the page says that stands for one that is full or was put away; its link leads to the same engine."""
+    return {"title": title, "text": text, "link": link, "where": escape(f"./?{query}" if query else "./")}
+
+
+def put_away_page():
+    """What answers at ``/still``: where a page goes that was still too long."""
+    from tornado.web import RequestHandler
+
+    template, css = plain_template("away.html"), text_of("page.css")
+
+    class Still(RequestHandler):
+        """Says so, with the way back."""
+
+        def get(self) -> None:
+            """The page."""
+            self.write(template.render(away(self.request.query, *PUT_AWAY), css=css))
+
+    return Still
 
 
 def serve(shelf: Shelf, *, port: int | None = None, address: str = LOOPBACK, show: bool = True, units: str = "si",
@@ -86,26 +145,44 @@ def serve(shelf: Shelf, *, port: int | None = None, address: str = LOOPBACK, sho
 
     Raises InputError for a port that is taken and for a missing library.
     """
-    try:
-        import panel as pn
-    except ImportError:
-        msg = "the live page needs two more libraries: pip install 'pullcast[lab]'"
-        raise InputError(msg) from None
+    if find_spec("bokeh") is None:
+        msg = "the live page needs one more library: pip install 'pullcast[lab]'"
+        raise InputError(msg)
     port = free_port(address, port)
     warm(say)
     width = default_workers(64)
     behind = Behind(lambda: workers(width), width)
     threads = ThreadPoolExecutor(2, thread_name_prefix="lumped")
-    names = dict.fromkeys((address, "localhost") if address == LOOPBACK else (address,))
+    threads.submit(first_curve, shelf, behind.memory)  # while the libraries of the page are read
+    shared = Shared(shelf, behind, threads, units)
+    server = server_of(shared, address, port)
     host = f"[{address}]" if ":" in address else address
-    for name in ("tornado.access", "bokeh.server.views.ws"):
-        logging.getLogger(name).setLevel(logging.ERROR)
     say(f"The page is at http://{host}:{port}/ on this machine; Ctrl-C ends it.")
     try:
-        pn.serve({"/": page(Shared(shelf, behind, threads, units))}, port=port, address=address, show=show,
-                 title="pullcast", websocket_origin=[f"{name}:{port}" for name in names], verbose=False,
-                 websocket_max_message_size=LARGEST, admin=False, autoreload=False,
-                 check_unused_sessions_milliseconds=5000, unused_session_lifetime_milliseconds=60_000)
+        if show:
+            server.io_loop.add_callback(server.show, "/")
+        gc.freeze()  # what was read so far stays: it need not be looked through again
+        gc.enable()
+        server.run_until_shutdown()
     finally:
+        wake_workers()
         behind.close()
         threads.shutdown(wait=False, cancel_futures=True)
+
+
+def server_of(shared: Shared, address: str, port: int):
+    """The server of the page: no other origin, no message longer than a card, pages looked after."""
+    from bokeh.application import Application
+    from bokeh.application.handlers.function import FunctionHandler
+    from bokeh.server.server import Server
+    from tornado.ioloop import PeriodicCallback
+
+    for name in ("tornado.access", "bokeh.server.views.ws"):
+        logging.getLogger(name).setLevel(logging.ERROR)
+    names = dict.fromkeys((address, "localhost") if address == LOOPBACK else (address,))
+    server = Server({"/": Application(FunctionHandler(page(shared)))}, port=port, address=address,
+                    websocket_max_message_size=LARGEST, allow_websocket_origin=[f"{name}:{port}" for name in names],
+                    check_unused_sessions_milliseconds=5000, unused_session_lifetime_milliseconds=60_000,
+                    extra_patterns=[("/still", put_away_page())])
+    PeriodicCallback(shared.door.look, LOOK).start()
+    return server

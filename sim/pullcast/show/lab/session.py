@@ -15,6 +15,8 @@ from pullcast.show.lab.drawing import Drawing
 from pullcast.show.lab.files import card_file, report_file, seen_card
 from pullcast.show.lab.history import History
 from pullcast.show.lab.host import Shared
+from pullcast.show.lab.knob import in_system
+from pullcast.show.lab.knobs import KNOBS
 from pullcast.show.lab.lesson_side import LessonSide
 from pullcast.show.lab.newest import Newest
 from pullcast.show.lab.panel_view import knob_view
@@ -33,10 +35,11 @@ class Session:
     def __init__(self, shared: Shared, query: list[tuple[str, str]], doc) -> None:
         self.shared, self.doc = shared, doc
         self.wire = Wire(self.hear)
-        self.curves, self.cycles = CurveFigures(), CycleFigures()
+        self.curves, self.cycles = CurveFigures(), CycleFigures(shared.units)
         self.lessons = LessonSide(self)
         self._newest = Newest(shared.threads)
-        self._closed = self._dirty = self._pointed = self._stopped = False
+        self._closed = self._dirty = self._pointed = self._stopped = self._stands = False
+        self.heard = shared.door.clock()
         bench, self.view, self._notes = address.decode(query, SHOWN)
         setup = self._first(bench)
         self.history = History(setup.bench)
@@ -78,10 +81,39 @@ class Session:
         self._closed = True
         self._newest.drop()
         self.shared.behind.cancel(self)
+        self.shared.door.leave(self)
+
+    def figures(self) -> dict[str, object]:
+        """The figures of the page by the names of their places on it."""
+        cycle = ("lifts", "pressures", "flows", "loop", "waves")
+        return {"curve": self.curves.curve, "difference": self.curves.difference,
+                **{name: getattr(self.cycles, name) for name in cycle},
+                "lesson_a": self.lessons.figures.a, "lesson_b": self.lessons.figures.b}
+
+    # ---- as the door sees it
+    def watched(self) -> bool:
+        """Whether a browser is connected."""
+        context = self.doc.session_context
+        return context is not None and context.session is not None and context.session.connection_count > 0
+
+    def rest(self) -> None:
+        """Nobody looks: the waves are not marched."""
+        self.shared.behind.cancel(self)
+        self._moves += 1
+
+    def go_on(self) -> None:
+        """Somebody looks again: the waves go on unless they were stopped."""
+        if not self._stopped:
+            self.soon(self._march)
+
+    def put_away(self) -> None:
+        """Send the page away, to where a link leads back."""
+        self.soon(lambda: self.wire.send_away())
 
     # ---- what the page says
     def hear(self, message: Message) -> None:
         """Do what the page says."""
+        self.heard = self.shared.door.clock()
         doing: dict[str, Callable[[Message], None]] = {
             "knob": self._knob, "part": self._part, "card": self._card, "key": self._key, "rpm": self._speed,
             "shows": self._shows, "undo": lambda m: self._go(self.history.undo()),
@@ -95,7 +127,7 @@ class Session:
             self.lessons.hear(message)
 
     def _ready(self, message: Message) -> None:
-        """The page stands: all of it is sent once more."""
+        """The page stands: its figures are sent once more, whole, in case they changed while they were built."""
         self.doc.hold()
         try:
             self.curves.clear()
@@ -103,10 +135,16 @@ class Session:
             Drawing(self).draw()
         finally:
             self.doc.unhold()
-        self.wire.say_again()
+        self._stands = True
+        self._march_at_rest()
 
     def _knob(self, message: Message) -> None:
-        self.propose(self.bench.with_knob(message.key, message.text), message.key, message.text)
+        knob = KNOBS.get(message.key)
+        if knob is not None:
+            text = message.text
+            if text and self.shared.units == "us":  # a bare number in a link is in the first of the two systems
+                text = in_system(knob, "us").told(text)
+            self.propose(self.bench.with_knob(knob.key, text), knob.key, message.text)
 
     def _part(self, message: Message) -> None:
         if message.key in self.shared.shelf.parts:
@@ -246,8 +284,9 @@ class Session:
 
         def work() -> None:
             try:
-                for results in (now,) if now is base else (now, base):
-                    self._lumped(results, rpm)
+                with self.shared.hush:
+                    for results in (now,) if now is base else (now, base):
+                        self._lumped(results, rpm)
             except PullcastError as error:
                 told = str(error)
                 self.soon(lambda: self._troubled(told))
@@ -255,7 +294,13 @@ class Session:
         self._newest.put(work)
         self._stopped, self._done, self._total, self._jobs = False, 0, 0, []
         self.show_march()
+        self._march_at_rest()
+
+    def _march_at_rest(self) -> None:
+        """Have the waves marched after a rest, once the page stands: before that it needs the machine itself."""
         self._moves += 1
+        if not self._stands:
+            return
         moves = self._moves  # a timer is not taken back: it may be about to ring
         self.doc.add_timeout_callback(lambda: self._march() if moves == self._moves else None, REST)
 
@@ -333,7 +378,7 @@ class Session:
 
     def show_knobs(self) -> None:
         """The controls, the link, the card as text."""
-        self.wire.param.update(knobs=knob_view(self), query=self._query())
+        self.wire.knobs, self.wire.query = knob_view(self), self._query()
         if not self._draft:
             self.wire.card = seen_card("", self.shared.shelf, self.now.setup.text)
 

@@ -1,13 +1,16 @@
-"""The wire between a session and its page: what the page shows as values, what it says as checked messages."""
+"""The wire between a session and its page: what the page shows as values, what it says as checked messages.
+
+Both travel as JSON texts in the properties of one model of the page's document.
+"""
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
-from pathlib import Path
 from typing import NamedTuple
 
-import param
-from panel.custom import JSComponent
+from bokeh.core.properties import String
+from bokeh.model import DataModel
 
 from pullcast.sheets.files import MAX_BYTES
 from pullcast.show.lab.bench import LONGEST
@@ -17,6 +20,7 @@ PLAIN = ("ready", "undo", "redo", "reset", "rebase", "save", "report", "lessons"
 KEYED = ("knob", "part", "card", "key", "lesson", "try")
 TEXTS = ("rpm", "shows", "guess", "answer")
 CARDS = ("look", "text", "open")
+NAME = "wire"  # of the model, by which the page finds it
 
 
 class Message(NamedTuple):
@@ -45,38 +49,74 @@ def checked(data: object) -> Message | None:
     return None
 
 
-class Wire(JSComponent):
+class Carrier(DataModel):
+    """The texts on the wire: each value shown, ``shown`` (the names of curves), ``told`` by the session once, and
+    ``said`` by the page."""
+
+    knobs = String("")
+    words = String("")
+    march = String("")
+    tables = String("")
+    card = String("")
+    lesson = String("")
+    query = String("")
+    shown = String(json.dumps({name: [SHORT[name], SHOWN[name]] for name in SHOWN}))
+    told = String("")
+    said = String("")
+
+
+class Value:
+    """A value of the wire: kept as it is here, sent as JSON when it changes."""
+
+    def __set_name__(self, owner: type, name: str) -> None:
+        """Its name on the wire."""
+        self._name = name
+
+    def __get__(self, wire: Wire, owner: type):
+        """What was set last; an empty table before."""
+        return wire.values.get(self._name, {})
+
+    def __set__(self, wire: Wire, value: object) -> None:
+        """Keep and send it, if it is not what it was."""
+        if wire.values.get(self._name) != value:
+            wire.values[self._name] = value
+            setattr(wire.carrier, self._name, json.dumps(value, allow_nan=False))
+
+
+class Wire:
     """Values shown on the page; ``hear`` is called with every message that the page may say."""
 
-    knobs = param.Dict(default={})
-    words = param.Dict(default={})
-    march = param.Dict(default={})
-    tables = param.Dict(default={})
-    card = param.Dict(default={})
-    lesson = param.Dict(default={})
-    query = param.String(default=None, allow_None=True)
-    shown = param.Dict(default={name: [SHORT[name], SHOWN[name]] for name in SHOWN})
+    knobs, words, march, tables, card, lesson, query = (Value() for _ in range(7))
 
-    _esm = Path(__file__).parent / "page.js"
+    def __init__(self, hear: Callable[[Message], None]) -> None:
+        self._hear, self._count = hear, 0
+        self.values: dict[str, object] = {}
+        self.carrier = Carrier(name=NAME)
+        self.carrier.on_change("said", lambda name, old, new: self.take(new))
 
-    def __init__(self, hear: Callable[[Message], None], **params) -> None:
-        self._hear = hear
-        super().__init__(**params)
-
-    def _handle_msg(self, data: object) -> None:
-        message = checked(data)
-        if message is not None:
-            self._hear(message)
-
-    def say_again(self) -> None:
-        """Send every value whole: what changed while the page was still being built may not have reached it."""
-        names = ("knobs", "words", "march", "tables", "card", "lesson", "query")
-        self._send_msg({"all": {name: getattr(self, name) for name in names}})
+    def take(self, said: str) -> None:
+        """Messages of the page: a JSON list; anything else is not heard."""
+        try:
+            messages = json.loads(said)
+        except (ValueError, RecursionError):
+            return
+        for data in messages if isinstance(messages, list) else ():
+            message = checked(data)
+            if message is not None:
+                self._hear(message)
 
     def tell(self, text: str) -> None:
         """A short remark beside the buttons."""
-        self._send_msg({"told": text})
+        self._send({"told": text})
 
     def hand_out(self, name: str, text: str, kind: str, told: str) -> None:
         """Give the browser a file to keep."""
-        self._send_msg({"file": name, "text": text, "kind": kind, "told": told})
+        self._send({"file": name, "text": text, "kind": kind, "told": told})
+
+    def send_away(self) -> None:
+        """Have the page go where it says that it was put away."""
+        self._send({"away": True})
+
+    def _send(self, told: dict[str, object]) -> None:
+        self._count += 1
+        self.carrier.told = json.dumps(told | {"count": self._count})

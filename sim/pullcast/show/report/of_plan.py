@@ -30,7 +30,7 @@ def day_sheet(p: DayPlan, units: str = "si") -> Document:
     return Document(
         p.title, (f"Engine: {r.engine}. Base: A, as it stands. Goal: {r.goal}, {r.band[0]:.0f} to {r.band[1]:.0f} "
                   f"rpm. Forecast by the {r.fidelity} model, pullcast {r.version}.",),
-        (f"{p.sequence}, {p.stops[0].pulls} pulls each, {p.total_pulls} in all, about {p.minutes / 60:.1f} hours.",),
+        (plan_text.length_line(p),),
         tuple(chapters), "A planning estimate: it does not show that an engine, part or test is safe.")
 
 

@@ -28,6 +28,7 @@ def share(j: Judgement, units: str) -> Share:
                      (3.0, lambda ax: judge_plots.overlay_panel(ax, j, units)),
                      (2.2, lambda ax: judge_plots.difference_panel(ax, j))),) if j.grid.size else ()
     answer = [Bullets(tuple(t.strip() for t in judge_tables.difference_lines(d, units))) for d in j.differences]
+    answer.append(Para(j.meaning))
     out = [f"run {r.number} ({r.part}) left out: {r.excluded}" for r in j.rows if r.excluded]
     return Share(
         f"{s.title}: is the difference real? {names}.",
@@ -44,7 +45,7 @@ def _rules(j: Judgement) -> tuple[Block, ...]:
     band = "peaks only" if j.band is None else f"{j.band[0]:.0f} to {j.band[1]:.0f} rpm"
     refit = "estimated" if r.refit is None else f"{100 * r.refit:.2f} %, given"
     return (Para(f"{s.title}: {s.sequence}, baseline {s.baseline}. Source: {s.source}."), Bullets((
-        f"judged on {j.metric}, {band}, smoothed over {r.window:.0f} rpm, {r.level:.0%} intervals",
+        f"judged on {j.metric}, {band}, smoothed over {r.window:.0f} rpm, {100 * r.level:.0f} % intervals",
         f"files recorded {s.recorded}, judged {'as observed' if s.basis == 'observed' else 'on ' + s.basis}",
         f"scatter of taking off and putting on again: {refit}",
         f"smallest difference worth knowing: {100 * r.worth:.1f} %",

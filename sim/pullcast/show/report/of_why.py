@@ -44,8 +44,8 @@ def diagnosis_share(d: Diagnosis, units: str) -> Share:
                                                lambda ax: diagnose_plots.chance_panel(ax, d)))
     told = diagnose_tables.sentences(d)
     return Share(
-        f"Is the difference of {d.part} on {d.engine} the part or a fault?", tuple(told), 45,
-        f"Diagnosis of {d.part} on {d.engine}", (picture,),
+        f"Is the difference of {d.who} on {d.engine} the part or a fault?", tuple(told), 45,
+        f"Diagnosis of {d.who} on {d.engine}", (picture,),
         why=(chances, grid(diagnose_tables.cause_table(d)), grid(diagnose_tables.curve_table(d))),
         method=lines([diagnose_tables.how(d)]))
 
