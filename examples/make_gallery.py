@@ -88,7 +88,7 @@ class Answers:
     @cached_property
     def diagnosis(self):
         """The session's difference diagnosed."""
-        return pc.diagnose(SESSION, fidelity="lumped", store=self.store)
+        return pc.diagnose(SESSION, fidelity="lumped" if self.quick else "wave", store=self.store, **self.how)
 
     @cached_property
     def tuning(self):
@@ -159,7 +159,7 @@ def why(a: Answers) -> Iterator[Shot]:
                    "pressure over place and crank angle in runner and primary.",
                    f"{explain} --speeds 2500,4000,5500 --out out", lambda: pc.why_figure(*a.why.evidence[0]))
     yield Shot("diagnosis", "Is a difference the part or a fault: curves of the likeliest causes and their chances.",
-               "pullcast diagnose configs/sessions/intake_day.toml --fidelity lumped --out fault.png",
+               "pullcast diagnose configs/sessions/intake_day.toml --out fault.png",
                lambda: pc.diagnose_figure(a.diagnosis))
 
 

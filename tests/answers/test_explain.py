@@ -144,8 +144,8 @@ def test_words_tables_and_pictures(explained, tmp_path):
 
     told = sentences(explained, "si")
     assert "poor twin makes" in told[0]
-    assert any("Throttle (13.3 cm2 to 7.31 cm2)" in s for s in told)
-    assert any("Putting back the throttle alone would recover" in s for s in told)
+    assert any("Throttle (13.3 cm2 on the base, 7.3 cm2 on the other)" in s for s in told)
+    assert any("Going back to the base's throttle alone would recover" in s for s in told)
     assert any("kPa below the outside's" in s for s in told)
     screen = console(width=100)
     with screen.capture() as got:

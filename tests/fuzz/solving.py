@@ -10,6 +10,7 @@ import numpy as np
 from odd_engines import odd_engine
 
 import pullcast.solve.lumped as lumped
+import pullcast.solve.lumped_run as lumped_run
 import pullcast.solve.settle as settle
 from pullcast.answers.performance import performance
 from pullcast.card import read_engine_text
@@ -43,11 +44,16 @@ def march(seed: int, fidelity: str, most: int = 12) -> Outcome:
     except CardError as e:
         return Outcome(seed, "card refused", str(e), (), time.process_time() - began)
     numerics = Numerics(cell=CELL)
-    module = lumped if fidelity == "lumped" else settle
-    maker = "prepare_lumped" if fidelity == "lumped" else "prepare"
+    module = lumped_run if fidelity == "lumped" else settle
+    maker = "point_of" if fidelity == "lumped" else "prepare"  # one sees the end, one makes the start
     made = []
     original = getattr(module, maker)
-    setattr(module, maker, lambda *a: made.append(original(*a)) or made[-1])
+
+    def seen(*a):
+        made.append(a[1].store[..., a[2]].copy() if fidelity == "lumped" else original(*a))
+        return original(*a) if fidelity == "lumped" else made[-1]
+
+    setattr(module, maker, seen)
     try:
         point = (lumped.settle_lumped if fidelity == "lumped" else settle.settle)(engine, rpm, numerics)
     except InputError as e:  # a cam that leaves no room to compress and burn in
@@ -79,8 +85,7 @@ def _states(running, fidelity: str) -> list[str]:
     if fidelity == "lumped":
         from pullcast.kernels import lumps as M
 
-        store = running.lump.store
-        values = {"density": store[M.X_RHO, 1:], "pressure": store[M.X_P, 1:]}
+        values = {"density": running[M.X_RHO, 1:], "pressure": running[M.X_P, 1:]}
     else:
         m = running.model
         real = m.ducts.real > 0

@@ -38,7 +38,8 @@ def test_din_is_not_dried():
 
 
 def test_published_example_of_j607():
-    """85 F, 85 % RH, 28.85 inHg: 1.1005 in print, from a vapour pressure .5 hPa below IAPWS; hence 7e-4."""
+    """85 F, 85 % RH, 28.85 inHg: 1.1005 in print, which needs a vapour pressure .5 hPa below IAPWS (why is not
+    known); hence 7e-4, not 1e-4."""
     got = correction_factor("std", 28.85 * INHG, kelvin(85.0), 0.85)
     assert got.factor == pytest.approx(1.1005, abs=7e-4)
 

@@ -15,7 +15,7 @@ from pullcast.errors import InputError, SolveError
 from pullcast.gasdata.tables import gas_table
 from pullcast.kernels import layout as L
 from pullcast.kernels import lumps as M
-from pullcast.solve import lumped
+from pullcast.solve import lumped_run
 from pullcast.solve.lumped import settle_lumped
 from pullcast.solve.numerics import Numerics
 from pullcast.solve.settle import settle
@@ -134,9 +134,9 @@ def test_traces_and_stations():
     (lambda x: x.state[0].__setitem__(L.S_M, -1.0), "the cylinder state left the range of a gas .* in cylinder 1"),
 ])
 def test_break_down_names_speed_angle_and_component(monkeypatch, spoil, where):
-    run = lumped.prepare_lumped(single(), 3000.0)
+    run = lumped_run.prepare_lumped(single(), 3000.0)
     spoil(run.lump)
-    monkeypatch.setattr(lumped, "prepare_lumped", lambda *_: run)
+    monkeypatch.setattr(lumped_run, "prepare_lumped", lambda *_: run)
     with pytest.raises(SolveError, match=where):
         settle_lumped(single(), 3000.0)
 

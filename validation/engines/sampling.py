@@ -33,17 +33,24 @@ def _text(low: float, value: float, high: float, unit: str, shift: float) -> str
     return f"{x:.9g} {unit}" if unit else float(f"{x:.9g}")
 
 
+FLOW = (0.9, 1.0, 1.1, "")  # of a head without a flow sheet: coefficients from the literature, within 10 %
+
+
 def band(card: Path, speeds: Sequence[float], sets: Sequence[dict[str, Any]], of: Callable[[Any], np.ndarray],
          ) -> tuple[np.ndarray, list[str]]:
-    """``of(dataset)`` of every set, (sets that ran, ...), and why the others did not."""
+    """``of(dataset)`` of every set, (sets that ran, ...), and why the others did not.
+
+    A set's "flow" is a factor on what the head passes.
+    """
     from validation.engines.runs import run
 
     from pullcast.errors import PullcastError
 
     got, lost = [], []
     for changes in sets:
+        flow = float(changes.get("flow", 1.0))
         try:
-            got.append(of(run(card, speeds, changes)))
+            got.append(of(run(card, speeds, {k: v for k, v in changes.items() if k != "flow"}, flow=flow)))
         except (PullcastError, RuntimeError) as error:
             lost.append(str(error))
     return np.array(got), lost

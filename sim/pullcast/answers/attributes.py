@@ -105,8 +105,7 @@ def _cam(a: Cam, b: Cam, take: set[str]) -> Cam:
         shape, lift = (getattr(source(n), side) for n in ("cam duration", "cam lift"))
         sides[side] = replace(shape, lift=lift.lift, rocker_ratio=lift.rocker_ratio, lash=lift.lash,
                               centreline_deg=centre)
-    return Cam(a.name, sides["intake"], sides["exhaust"], source("cam duration").follower,
-               source("cam phasing").phasing)
+    return replace(source("cam duration"), name=a.name, phasing=source("cam phasing").phasing, **sides)
 
 
 def separation_of(cam: Cam) -> float:
@@ -185,7 +184,7 @@ def _mean(values: list[float]) -> float:
     return sum(values) / len(values) if values else math.nan
 
 
-def _mean_area(pipe) -> float:
+def mean_area(pipe) -> float:
     """Volume over length, m2 (diameters linear within a segment)."""
     return sum(s.length * (s.area_start + math.sqrt(s.area_start * s.area_end) + s.area_end) / 3
                for s in pipe.segments) / pipe.length
@@ -216,7 +215,7 @@ def _collector_length(engine: Engine) -> float:
 
 SIZES: dict[str, tuple[Callable[[Engine], float], str]] = {
     "runner length": (lambda e: _mean([p.length for p in _runners(e.intake)]), "length"),
-    "runner section": (lambda e: _mean([_mean_area(p) for p in _runners(e.intake)]), "area"),
+    "runner section": (lambda e: _mean([mean_area(p) for p in _runners(e.intake)]), "area"),
     "runner entry": (lambda e: _mean([tract_mix.to_port(p)[0].loss_in for p in _runners(e.intake)]), "loss"),
     "runner bends": (lambda e: _bends(e.intake), "loss"),
     "plenum volume": (lambda e: sum(v.volume for v in e.intake.volumes), "displacement"),
@@ -233,7 +232,7 @@ SIZES: dict[str, tuple[Callable[[Engine], float], str]] = {
     "mixture": (lambda e: e.mixture.lambda_, "fraction"),
     "weather": (lambda e: e.day.temperature, "temperature"),
     "primary length": (lambda e: _mean([p.length for p in _runners(e.exhaust)]), "length"),
-    "primary diameter": (lambda e: math.sqrt(4 / math.pi * _mean([_mean_area(p) for p in _runners(e.exhaust)])),
+    "primary diameter": (lambda e: math.sqrt(4 / math.pi * _mean([mean_area(p) for p in _runners(e.exhaust)])),
                          "length"),
     "primary bends": (lambda e: _bends(e.exhaust), "loss"),
     "collector": (_collector_length, "length"),

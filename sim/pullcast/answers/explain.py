@@ -132,7 +132,7 @@ def _both(base: Engine | str | Path, swap: Engine | Mapping[str, Any]) -> tuple[
     if not swap:
         msg = "nothing is swapped: give a part (intake=OTHER.toml) or a key (cam.advance=6 deg)"
         raise InputError(msg)
-    told = ", ".join(f"{key} = {Path(value).stem if str(value).endswith('.toml') else value}"
+    told = ", ".join(f"{key} {Path(value).stem}" if str(value).endswith(".toml") else f"{key} = {value}"
                      for key, value in swap.items())
     return first, replace(with_changes(base, swap), name=f"{first.name} with {told}"), told
 

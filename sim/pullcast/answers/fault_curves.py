@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import itertools
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from pullcast.answers.attributes import mean_area
 from pullcast.answers.faults import FAULTS, Fault, Span
 from pullcast.answers.performance import performance
 from pullcast.answers.tract_mix import port_of
@@ -139,10 +139,8 @@ def _readings(engine: Engine, row: dict) -> dict[str, float]:
 def _taped(engine: Engine) -> dict[str, float]:
     """Mean length (mm) and section (cm2) of the runners, without the head's port."""
     runners = [p for p in engine.intake.pipes if port_of(p) is not None]
-    length = sum(p.length for p in runners)
-    room = sum(s.length * (s.area_start + math.sqrt(s.area_start * s.area_end) + s.area_end) / 3
-               for p in runners for s in p.segments)
-    return {"runner length": 1e3 * length / len(runners), "runner section": 1e4 * room / length}
+    return {"runner length": 1e3 * float(np.mean([p.length for p in runners])),
+            "runner section": 1e4 * float(np.mean([mean_area(p) for p in runners]))}
 
 
 def _override(f: Fault, s: float, base: dict[str, float]) -> dict[str, float]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from pullcast.answers.tract_mix import plate_areas, port_of
-from pullcast.card.engine import Cam, End, Engine, Pipe, Tract
+from pullcast.card.engine import End, Engine, Pipe, Tract
 
 PART = "the part itself"
 
@@ -91,7 +91,7 @@ def _cam(e: Engine, retard: float, rpm: float, span: Span) -> Engine:
     c = e.cam
     intake = replace(c.intake, centreline_deg=c.intake.centreline_deg + retard)
     exhaust = replace(c.exhaust, centreline_deg=c.exhaust.centreline_deg - retard)
-    return replace(e, cam=Cam(c.name, intake, exhaust, c.follower, c.phasing))
+    return replace(e, cam=replace(c, intake=intake, exhaust=exhaust))
 
 
 def _late(e: Engine, degrees: float, rpm: float, span: Span) -> Engine:

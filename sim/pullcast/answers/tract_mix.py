@@ -79,7 +79,8 @@ def _port_pipe(pipe: Pipe, k: int, length: Pipe, section: Pipe, bends: Pipe, wal
     """The pipe to port ``k`` with each attribute from the pipe given for it; joined as ``pipe``."""
     segments = merged(*(to_port(p)[1] for p in (section, bends, walls, length)))
     mouth, other = to_port(pipe)[0], to_port(entry)[0]
-    mouth = replace(mouth, loss_in=other.loss_in, loss_out=other.loss_out, end_length=other.end_length)
+    mouth = replace(mouth, loss_in=other.loss_in, loss_out=other.loss_out, end_length=other.end_length,
+                    shaped=other.shaped)
     if pipe.end.node.startswith("port "):
         return replace(pipe, start=mouth, segments=segments)
     return replace(pipe, end=mouth, segments=flipped(segments))

@@ -27,7 +27,7 @@ In place of [[candidate]] tables a card may have a [grid] (key = list of values:
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
@@ -77,7 +77,7 @@ class Candidate:
 class Shortlist:
     """A shortlist, read and checked. ``candidates`` are in the card's order, without the base; with ``spans`` (free
     search) there are none, and ``engine_at`` makes them. ``held``: keys whose values in the engines stand in place of
-    the card's (of a calibration)."""
+    the card's (of a calibration), ``ready`` puts these into the engine of a place in the search."""
 
     name: str
     goal: str
@@ -90,6 +90,7 @@ class Shortlist:
     base_path: Path
     text: str
     held: frozenset[str] = frozenset()
+    ready: Callable[[Engine], Engine] | None = None
 
     def score(self, rpm: Sequence[float], torque: Sequence[float]) -> float:
         """What the goal comes to for brake ``torque`` (N m) at ``rpm``: N m or W, more is better.
@@ -120,7 +121,8 @@ class Shortlist:
             if not span.low <= values[span.key] <= span.high:
                 msg = f"{span.key} {values[span.key]:g} is outside {span.low:g} to {span.high:g} {span.unit}"
                 raise InputError(msg)
-        return with_changes(self.base_path, {span.key: span.text(values[span.key]) for span in self.spans})
+        made = with_changes(self.base_path, {span.key: span.text(values[span.key]) for span in self.spans})
+        return self.ready(made) if self.ready else made
 
 
 def read_shortlist(path: str | Path) -> Shortlist:

@@ -1,52 +1,99 @@
-"""The lumped model marched through crank angle: filling and emptying with inertia ram.
+"""The lumped model marched through crank angle: filling and emptying with inertia ram; eight points side by side.
 
 Every pipe is one well-stirred volume and, at each end that meets a volume, a junction or the surroundings, the
 inertance of half its length (the whole where the other end is a valve or closed). Valves are quasi-steady orifices
-between a pipe's gas and the cylinder; the cylinder is the one of ``kernels.chamber``. It sees restriction and
+between a pipe's gas and the cylinder; the cylinder is that of ``kernels.chamber``. It sees restriction and
 inertia ram, no waves; a junction is a volume, so the jets that meet in a collector lose their momentum.
 Fuel sprayed at a port joins at the valve and cools the charge in the cylinder, not in the stirred runner.
+
+Steps are in crank angle, so that points of one topology march in step whatever their speed; sub-steps are each
+lane's own. A lane that breaks down is left alone; what it was and where is in ``Batch.fate``.
 """
 
 import math
 
 from pullcast.kernels import layout as L
 from pullcast.kernels import lumps as M
-from pullcast.kernels.chamber import advance_cylinder
-from pullcast.kernels.duct import transport
-from pullcast.kernels.ends import valve_to_cylinder
-from pullcast.kernels.jit import kernel, whole
+from pullcast.kernels.ends import FASTEST_JET
+from pullcast.kernels.jit import inner, whole
+from pullcast.kernels.lane_cylinder import advance_cylinders
+from pullcast.kernels.lane_gas import increments, table_row
+from pullcast.kernels.lanes import (
+    WIDTH,
+    any_of,
+    bits,
+    exp,
+    floor,
+    get,
+    get3,
+    greatest,
+    least,
+    log,
+    put,
+    put3,
+    root,
+    size,
+    where,
+)
 from pullcast.kernels.lumped_parts import SHUT, choked, injectors_step, links_step, stores_step, valve_flow
-from pullcast.kernels.packed import P_EQ_T, P_HF, blend, enthalpy, heat_capacity, increment, packed_R
+from pullcast.kernels.packed import (
+    P_AFR,
+    P_EQ_T,
+    P_EVAPORATION,
+    P_HF,
+    blend,
+    enthalpy,
+    heat_capacity,
+    packed_R,
+)
 
 REFRESH = 12.0  # deg between refreshes of wall friction, heat transfer and the number of sub-steps
 STEPS = 16  # of a march without crank between refreshes
 WAVE_STEP = 0.7  # largest step times the bound on the fastest oscillation (2 is the stability limit)
 MOST = 10000  # sub-steps
 DRAIN = 0.5  # largest share of a store's content that a sub-step may carry out
+SUTHERLAND = 1.716e-5 * (273.15 + 110.4) / 273.15**1.5  # viscosity of air, Pa s/K^0.5
 
 
-@kernel
+@inner
+def walls_of(const, store, k):
+    """Wall friction and heat transfer of a pipe's store from its mean flow, as ``kernels.duct.transport``."""
+    t = least(greatest(get3(store, M.X_T, k), 150.0), 3500.0)
+    mu = SUTHERLAND * t * root(t) / (t + 110.4)
+    d = get3(const, M.K_DIAMETER, k)
+    rho = get3(store, M.X_RHO, k)
+    per = 1.0 / greatest(rho * get3(store, M.X_SPEED, k) * d / mu, 10.0)
+    ln = log(per)
+    s = exp(0.9 * (ln + math.log(7.0))) + 0.27 * get3(const, M.K_ROUGHNESS, k) / d
+    big = exp(16.0 * log(size(2.457 * log(s)))) + exp(16.0 * (ln + math.log(37530.0)))
+    f = 8.0 * exp(log(exp(12.0 * (ln + math.log(8.0))) + 1.0 / (big * root(big))) / 12.0)
+    put3(store, M.X_CF, k, 0.5 * (get3(const, M.K_FRICTION, k) * f / d + get3(const, M.K_LOSS, k)), True)
+    g = get3(store, M.X_GAMMA, k)
+    cp = g / (g - 1.0) * get3(store, M.X_P, k) / (rho * t)
+    nu = greatest(0.023 * 0.892 * exp(-0.8 * ln), 3.66) * get3(const, M.K_HEAT, k)
+    ch = 4.0 * nu * mu * cp / 0.71 / (d * d)
+    put3(store, M.X_CH, k, ch, True)
+    put3(store, M.X_WALL, k, ch * get3(const, M.K_VOLUME, k), True)
+
+
+@inner
 def refresh(store, const, first_pipe, link_at, flow):
     """Wall friction and heat transfer of the pipes from their mean flows; choked flow function of all stores."""
-    speed = store[M.X_SPEED]
-    speed[:] = 0.0
+    store[M.X_SPEED] = 0.0
     for n in range(flow.shape[0]):
         for side in range(2):
             k = link_at[side, n]
-            speed[k] = max(speed[k], abs(flow[n]) / (store[M.X_RHO, k] * const[M.K_AREA, k]))
-    i = first_pipe
-    transport(const[M.K_DIAMETER, i:], const[M.K_ROUGHNESS, i:], const[M.K_LOSS, i:], const[M.K_HEAT, i:],
-              const[M.K_FRICTION, i:], store[M.X_RHO, i:], speed[i:], store[M.X_T, i:], store[M.X_GAMMA, i:],
-              store[M.X_P, i:], store[M.X_CF, i:], store[M.X_CH, i:])
+            speed = size(get(flow, n)) / (get3(store, M.X_RHO, k) * get3(const, M.K_AREA, k))
+            put3(store, M.X_SPEED, k, greatest(get3(store, M.X_SPEED, k), speed), True)
     for k in range(store.shape[1]):
-        store[M.X_CHOKE, k] = choked(store[M.X_GAMMA, k])
+        put3(store, M.X_CHOKE, k, choked(get3(store, M.X_GAMMA, k)), True)
         if k < first_pipe:
-            store[M.X_WALL, k] = const[M.K_H_WALL, k]
+            put3(store, M.X_WALL, k, get3(const, M.K_H_WALL, k), True)
         else:
-            store[M.X_WALL, k] = store[M.X_CH, k] * const[M.K_VOLUME, k]
+            walls_of(const, store, k)
 
 
-@kernel
+@inner
 def fastest(store, rate, link_at, link, flow):
     """Bound (1/s) on oscillation and throughput: sub-steps must be shorter than its reciprocal.
 
@@ -54,186 +101,223 @@ def fastest(store, rate, link_at, link, flow):
     chain). ``rate`` is scratch and left zero.
     """
     for n in range(flow.shape[0]):
+        m = get(flow, n)
         for side in range(2):
-            rate[0, link_at[side, n]] += 1.0 / link[M.L_INERTIA, n]
-        rate[1, link_at[M.N_NODE if flow[n] > 0.0 else M.N_PIPE, n]] += abs(flow[n])
-    top = 0.0
+            k = link_at[side, n]
+            put3(rate, 0, k, get3(rate, 0, k) + 1.0 / get3(link, M.L_INERTIA, n), True)
+        into = m > 0.0
+        a = link_at[M.N_PIPE, n]
+        b = link_at[M.N_NODE, n]
+        put3(rate, 1, b, get3(rate, 1, b) + where(into, m, 0.0), True)
+        put3(rate, 1, a, get3(rate, 1, a) + where(into, 0.0, -m), True)
+    top = 0.0 * get3(store, M.X_STIFF, 0)
     for k in range(1, store.shape[1]):
-        waves = math.sqrt(2.0 * store[M.X_STIFF, k] * rate[0, k]) / WAVE_STEP
-        top = max(top, waves, rate[1, k] / (DRAIN * store[M.X_M, k]))
-    for k in range(store.shape[1]):
-        rate[0, k] = 0.0
-        rate[1, k] = 0.0
+        waves = root(2.0 * get3(store, M.X_STIFF, k) * get3(rate, 0, k)) / WAVE_STEP
+        top = greatest(greatest(top, waves), get3(rate, 1, k) / (DRAIN * get3(store, M.X_M, k)))
+    rate[0] = 0.0
+    rate[1] = 0.0
     return top
 
 
-@kernel
-def fill_gate(gas, gate, s, room, local, dtheta, dt):
+@inner
+def fill_gate(gas, gate, state, k, V0, V1, dt):
     """What the valves of one cylinder see of it during a step: gas, volume, pressure rise by the piston."""
-    p = s[L.S_P]
-    T = s[L.S_T]
-    yf = s[L.S_FUEL] / s[L.S_M]
-    yb = s[L.S_BURNED] / s[L.S_M]
-    dh = 0.0
-    dR = 0.0
-    if gas[P_EQ_T] < T:
-        dh, dR = increment(gas, T, math.log(p))
+    p = get3(state, k, L.S_P)
+    T = get3(state, k, L.S_T)
+    per = 1.0 / get3(state, k, L.S_M)
+    yf = get3(state, k, L.S_FUEL) * per
+    yb = get3(state, k, L.S_BURNED) * per
+    dh = 0.0 * p
+    dR = 0.0 * p
+    if any_of(gas[P_EQ_T] < T):
+        dh, dR = increments(gas, T, log(p))
     c = blend(gas, yf, yb)
     R = packed_R(gas, yf, yb) + yb * dR
     cp = heat_capacity(c, T)
-    V0 = table_at(room, local)
-    V1 = table_at(room, local + dtheta)
-    gate[M.G_P] = p
-    gate[M.G_T] = T
-    gate[M.G_YF] = yf
-    gate[M.G_YB] = yb
-    gate[M.G_H] = enthalpy(c, T) + yb * dh
-    gate[M.G_R] = R
-    gate[M.G_GAMMA] = cp / (cp - R)
-    gate[M.G_V] = 0.5 * (V0 + V1)
-    gate[M.G_PUSH] = -gate[M.G_GAMMA] * p * (V1 - V0) / (gate[M.G_V] * dt)
+    gamma = cp / (cp - R)
+    V = 0.5 * (V0 + V1)
+    put3(gate, k, M.G_P, p, True)
+    put3(gate, k, M.G_T, T, True)
+    put3(gate, k, M.G_YF, yf, True)
+    put3(gate, k, M.G_YB, yb, True)
+    put3(gate, k, M.G_H, enthalpy(c, T) + yb * dh, True)
+    put3(gate, k, M.G_R, R, True)
+    put3(gate, k, M.G_GAMMA, gamma, True)
+    put3(gate, k, M.G_V, V, True)
+    put3(gate, k, M.G_PUSH, -gamma * p * (V1 - V0) / (V * dt), True)
 
 
-@kernel
-def table_at(row, local):
-    """Linear interpolation in a table at every half degree; ``local`` from 0 to less than 1440 deg."""
-    s = 2.0 * local
-    if s >= 1440.0:
-        s -= 1440.0
-    i = int(s)
-    return row[i] + (s - i) * (row[i + 1] - row[i])
+@inner
+def open_gates(gas, gate, is_open, state, acc, room, phase, area_fwd, area_rev, valve_at, valve, theta, dtheta, dt):
+    """Valve areas at the middle of a crank step and the cylinders behind open valves; clears cylinder flows.
 
-
-@kernel
-def open_gates(gas, gate, state, acc, room, phase, area_fwd, area_rev, valve_at, valve, theta, dtheta, dt):
-    """Valve areas at the middle of a crank step and the cylinders behind open valves; clears cylinder flows."""
-    for k in range(phase.shape[0]):
-        for i in range(L.A_COUNT):
-            acc[k, i] = 0.0
-        gate[k, M.G_V] = 0.0
+    ``is_open`` (cylinders, valves behind one another) is 1 where a valve of any lane is open.
+    """
+    acc[:] = 0.0
+    is_open[:] = 0
+    cylinders = phase.shape[0]
     for v in range(valve_at.shape[1]):
         k = valve_at[M.V_CYLINDER, v]
         row = valve_at[M.V_ROW, v]
-        local = theta - phase[k]
-        if local < 0.0:
-            local += 720.0
-        valve[M.W_FORWARD, v] = table_at(area_fwd[row], local + 0.5 * dtheta)
-        valve[M.W_REVERSE, v] = table_at(area_rev[row], local + 0.5 * dtheta)
-        valve[M.W_MACH, v] = 0.0
-        if max(valve[M.W_FORWARD, v], valve[M.W_REVERSE, v]) > SHUT and gate[k, M.G_V] == 0.0:
-            fill_gate(gas, gate[k], state[k], room, local, dtheta, dt)
+        local = (theta - phase[k]) % 720.0
+        forward = table_row(area_fwd[row], local + 0.5 * dtheta)
+        reverse = table_row(area_rev[row], local + 0.5 * dtheta)
+        put3(valve, M.W_FORWARD, v, forward, True)
+        put3(valve, M.W_REVERSE, v, reverse, True)
+        put3(valve, M.W_MACH, v, 0.0, True)
+        if any_of(greatest(forward, reverse) > SHUT):
+            is_open[cylinders + v] = 1
+            if is_open[k] == 0:
+                is_open[k] = 1
+                fill_gate(gas, gate, state, k, table_row(room, local), table_row(room, local + dtheta), dt)
+        else:
+            put3(valve, M.W_FLOW, v, 0.0, True)
 
 
-@kernel
-def warm_up(gate, rise):
+@inner
+def warm_up(gate, k, rise, on):
     """Temperature and enthalpy of a cylinder's gas after an isentropic relative ``rise`` of pressure."""
-    dT = gate[M.G_T] * (gate[M.G_GAMMA] - 1.0) / gate[M.G_GAMMA] * rise
-    gate[M.G_T] += dT
-    gate[M.G_H] += gate[M.G_GAMMA] * gate[M.G_R] / (gate[M.G_GAMMA] - 1.0) * dT
+    gamma = get3(gate, k, M.G_GAMMA)
+    T = get3(gate, k, M.G_T)
+    dT = T * (gamma - 1.0) / gamma * rise
+    put3(gate, k, M.G_T, T + dT, on)
+    put3(gate, k, M.G_H, get3(gate, k, M.G_H) + gamma * get3(gate, k, M.G_R) / (gamma - 1.0) * dT, on)
 
 
-@kernel
-def valves_step(gas, store, rate, valve_at, valve, gate, acc, out, books, fuelling, dt):
+@inner
+def add(rows, k, i, value, on):
+    """Add to row (k, i) where ``on``."""
+    put3(rows, k, i, get3(rows, k, i) + value, on)
+
+
+@inner
+def to_cylinder(gas, acc, out, books, fuelling, k, intake, T, dt, m_pipe, energy, fuel, burned, jet, on):
+    """Give cylinder ``k`` what passes its valve (rates into the pipe), as ``kernels.ends.valve_to_cylinder``."""
+    m, f, b = -m_pipe, -fuel, -burned
+    hf_air = gas[P_HF]
+    h = -energy + hf_air * m + f * (gas[P_HF + 1] - hf_air) + b * (gas[P_HF + 2] - hf_air)
+    back = on & (m < 0.0)
+    if intake:
+        add(acc, k, L.A_INTAKE, m, on)
+        add(out, k, L.C_AIR, (m - f - b) * dt, on)
+        add(out, k, L.C_BACKFLOW, -m * dt, back)
+        jet = least(jet, FASTEST_JET)
+        add(acc, k, L.A_JET, 0.5 * m * jet * jet, on & (m >= 0.0))
+        bare = where(on & (m > 0.0), greatest((m - f - b) / gas[P_AFR] - f, 0.0), 0.0)
+        c = blend(gas, 1.0, 0.0)
+        early = get(fuelling, 0)
+        vapour = enthalpy(c, least(greatest(T, 250.0), 420.0)) * (1.0 - early)
+        liquid = (enthalpy(c, get(fuelling, 1)) - gas[P_EVAPORATION]) * early
+        hf = bare * (vapour + liquid + gas[P_HF + 1])
+        h += hf
+        m += bare
+        f += bare
+        add(out, k, L.C_FUEL, bare * dt, on)
+        put(books, L.B_FUEL, get(books, L.B_FUEL) + bare * dt, on)
+        put(books, L.B_H_FUEL, get(books, L.B_H_FUEL) + hf * dt, on)
+    else:
+        add(acc, k, L.A_EXHAUST, -m, on)
+        add(out, k, L.C_SHORT, -f * dt, back)
+        add(out, k, L.C_EX_MASS, -m * dt, back)
+        add(out, k, L.C_EX_TSUM, -m * dt * T, back)
+    add(acc, k, L.A_MASS, m, on)
+    add(acc, k, L.A_H, h, on)
+    add(acc, k, L.A_FUEL, f, on)
+    add(acc, k, L.A_BURNED, b, on)
+
+
+@inner
+def valves_step(gas, store, rate, valve_at, valve, gate, is_open, acc, out, books, fuelling, dt, on):
     """Flow through every open valve over a sub-step, given to pipe and cylinder alike."""
     for v in range(valve_at.shape[1]):
         a = valve_at[M.V_PIPE, v]
         k = valve_at[M.V_CYLINDER, v]
         intake = valve_at[M.V_INTAKE, v] > 0
-        acc[k, L.A_P_INTAKE if intake else L.A_P_EXHAUST] = store[M.X_P, a]
-        if not max(valve[M.W_FORWARD, v], valve[M.W_REVERSE, v]) > SHUT:
-            valve[M.W_FLOW, v] = 0.0
+        p = get3(store, M.X_P, a)
+        put3(acc, k, L.A_P_INTAKE if intake else L.A_P_EXHAUST, p, on)
+        if is_open[gate.shape[0] + v] == 0:
             continue
-        face = valve[M.W_FACE, v]
-        rise_c = 0.5 * dt * gate[k, M.G_PUSH]
-        content = store[M.X_GAMMA, a] / (store[M.X_GAMMA, a] - 1.0) * store[M.X_R, a] * store[M.X_T, a]
-        rise_p = 0.5 * dt * store[M.X_STIFF, a] * (
-            rate[M.R_M, a] + (rate[M.R_H, a] - rate[M.R_M, a] * store[M.X_H, a]) / content)
-        pc = gate[k, M.G_P] + rise_c
-        pp = store[M.X_P, a] + rise_p
-        into = pc > pp
-        proper = into != intake
-        area = valve[M.W_FORWARD, v] if proper else valve[M.W_REVERSE, v]
-        if area <= SHUT:
-            valve[M.W_FLOW, v] = 0.0
-            continue
-        if into:
-            R = gate[k, M.G_R]
-            T = gate[k, M.G_T]
-            gamma = gate[k, M.G_GAMMA]
-            up = gamma * R * T / gate[k, M.G_V]
-            stiff = up + store[M.X_STIFF, a] * (R * T) / (store[M.X_R, a] * store[M.X_T, a])
-            m = valve_flow(area, face, True, pc, pc - pp, rise_c - rise_p, T, R, gamma, up, stiff, dt,
-                           max(valve[M.W_FLOW, v], 0.0))
-            yf = gate[k, M.G_YF]
-            yb = gate[k, M.G_YB]
-            energy = m * gate[k, M.G_H]
-        else:
-            R = store[M.X_R, a]
-            T = store[M.X_T, a]
-            gamma = store[M.X_GAMMA, a]
-            up = store[M.X_STIFF, a]
-            stiff = up + gamma * R * T / gate[k, M.G_V]
-            m = -valve_flow(area, face, False, pp, pp - pc, rise_p - rise_c, T, R, gamma, up, stiff, dt,
-                            max(-valve[M.W_FLOW, v], 0.0))
-            yf = store[M.X_YF, a]
-            yb = store[M.X_YB, a]
-            energy = m * store[M.X_H, a]
-            if intake:
-                valve[M.W_MACH, v] = -m * math.sqrt(R * T / gamma) / (pp * face)
-        valve[M.W_FLOW, v] = m
-        rate[M.R_M, a] += m
-        rate[M.R_H, a] += energy
-        rate[M.R_F, a] += m * yf
-        rate[M.R_B, a] += m * yb
-        jet = abs(m) * store[M.X_R, a] * store[M.X_T, a] / (pp * area)
-        valve_to_cylinder(gas, acc[k], out[k], books, fuelling, intake, gate[k, M.G_T], dt, m, energy, m * yf, m * yb,
-                          store[M.X_P, a], jet)
-        rise = -dt * m * gamma * R * T / gate[k, M.G_V]
-        gate[k, M.G_P] += rise
-        warm_up(gate[k], rise / pc)
+        one_valve(gas, store, rate, valve, gate, acc, out, books, fuelling, v, a, k, intake, p, dt, on)
 
 
-@kernel
-def move_gates(gate, dt):
+@inner
+def one_valve(gas, store, rate, valve, gate, acc, out, books, fuelling, v, a, k, intake, p, dt, on):
+    """Flow through one valve that is open in some lane."""
+    face = get3(valve, M.W_FACE, v)
+    forward = get3(valve, M.W_FORWARD, v)
+    reverse = get3(valve, M.W_REVERSE, v)
+    Rp = get3(store, M.X_R, a)
+    Tp = get3(store, M.X_T, a)
+    gp = get3(store, M.X_GAMMA, a)
+    stiff_p = get3(store, M.X_STIFF, a)
+    h_p = get3(store, M.X_H, a)
+    Rc = get3(gate, k, M.G_R)
+    Tc = get3(gate, k, M.G_T)
+    gc = get3(gate, k, M.G_GAMMA)
+    V = get3(gate, k, M.G_V)
+    rise_c = 0.5 * dt * get3(gate, k, M.G_PUSH)
+    content = gp / (gp - 1.0) * Rp * Tp
+    flow_in = get3(rate, M.R_M, a)
+    rise_p = 0.5 * dt * stiff_p * (flow_in + (get3(rate, M.R_H, a) - flow_in * h_p) / content)
+    pc = get3(gate, k, M.G_P) + rise_c
+    pp = p + rise_p
+    into = pc > pp
+    area = where(into, reverse, forward) if intake else where(into, forward, reverse)
+    passes = on & (greatest(forward, reverse) > SHUT) & (area > SHUT)
+    sign = where(into, 1.0, -1.0)
+    gamma = where(into, gc, gp)
+    RT = where(into, Rc * Tc, Rp * Tp)
+    stiff_c = gamma * RT / V
+    up = where(into, stiff_c, stiff_p)
+    stiff = stiff_c + stiff_p * where(into, RT / (Rp * Tp), 1.0)
+    last = greatest(sign * get3(valve, M.W_FLOW, v), 0.0)
+    m = valve_flow(area, face, into, where(into, pc, pp), sign * (pc - pp), sign * (rise_c - rise_p), RT, gamma, up,
+                   stiff, dt, last)
+    m = where(passes, sign * m, 0.0)
+    put3(valve, M.W_FLOW, v, m, on)
+    energy = m * where(into, get3(gate, k, M.G_H), h_p)
+    fuel = m * where(into, get3(gate, k, M.G_YF), get3(store, M.X_YF, a))
+    burned = m * where(into, get3(gate, k, M.G_YB), get3(store, M.X_YB, a))
+    if intake:
+        put3(valve, M.W_MACH, v, -m * root(RT / gamma) / (pp * face), passes & (m < 0.0))
+    put3(rate, M.R_M, a, flow_in + m, True)
+    add(rate, M.R_H, a, energy, True)
+    add(rate, M.R_F, a, fuel, True)
+    add(rate, M.R_B, a, burned, True)
+    jet = size(m) * Rp * Tp / (pp * area)
+    to_cylinder(gas, acc, out, books, fuelling, k, intake, Tc, dt, m, energy, fuel, burned, jet, passes)
+    rise = -dt * m * stiff_c
+    put3(gate, k, M.G_P, get3(gate, k, M.G_P) + rise, passes)
+    warm_up(gate, k, rise / pc, passes)
+
+
+@inner
+def move_gates(gate, is_open, dt, on):
     """Pistons move over a sub-step: pressure and temperature behind open valves follow."""
     for k in range(gate.shape[0]):
-        if gate[k, M.G_V] > 0.0:
-            rise = dt * gate[k, M.G_PUSH]
-            warm_up(gate[k], rise / gate[k, M.G_P])
-            gate[k, M.G_P] += rise
+        if is_open[k] == 1:
+            p = get3(gate, k, M.G_P)
+            rise = dt * get3(gate, k, M.G_PUSH)
+            warm_up(gate, k, rise / p, on)
+            put3(gate, k, M.G_P, p + rise, on)
 
 
-@kernel
-def stored(lump):
-    """Mass (kg) and energy with formation (J) in stores and cylinders."""
-    x = lump.store
-    mass = 0.0
-    energy = 0.0
-    for k in range(1, x.shape[1]):
-        mass += x[M.X_M, k]
-        energy += x[M.X_U, k] + x[M.X_M, k] * lump.gas[P_HF] + x[M.X_MF, k] * (
-            lump.gas[P_HF + 1] - lump.gas[P_HF]) + x[M.X_MB, k] * (lump.gas[P_HF + 2] - lump.gas[P_HF])
-    for k in range(lump.state.shape[0]):
-        mass += lump.state[k, L.S_M]
-        energy += lump.state[k, L.S_U]
-    return mass, energy
-
-
-@kernel
-def note(store, valve_at, valve, out, dtheta):
+@inner
+def note(store, valve_at, valve, out, dtheta, on):
     """Collect store pressures over the cycle and the intake face Mach numbers."""
     for k in range(store.shape[1]):
-        store[M.X_P_SUM, k] += store[M.X_P, k] * dtheta
+        add(store, M.X_P_SUM, k, get3(store, M.X_P, k) * dtheta, on)
     for v in range(valve_at.shape[1]):
-        mach = valve[M.W_MACH, v]
-        if mach > 0.0:
+        mach = get3(valve, M.W_MACH, v)
+        moving = on & (mach > 0.0)
+        if any_of(moving):
             k = valve_at[M.V_CYLINDER, v]
-            out[k, L.C_MACH_MAX] = max(out[k, L.C_MACH_MAX], mach)
-            out[k, L.C_MACH_SUM] += mach * dtheta
-            out[k, L.C_MACH_ANGLE] += dtheta
+            put3(out, k, L.C_MACH_MAX, greatest(get3(out, k, L.C_MACH_MAX), mach), moving)
+            add(out, k, L.C_MACH_SUM, mach * dtheta, moving)
+            add(out, k, L.C_MACH_ANGLE, dtheta, moving)
 
 
-@kernel
+@inner
 def write(row, first, count, shift, value):
     """Write ``value`` to the last of ``count`` places from ``first`` - ``shift`` on in a ring of 720; the others
     between it and what stands before them."""
@@ -243,102 +327,134 @@ def write(row, first, count, shift, value):
         row[(i + n) % 720] = old + (n + 1) / count * (value - old)
 
 
-@kernel
-def write_trace(state, acc, phase, store, trace, probes, theta, dtheta):
-    """Write every whole degree passed: cylinders at their local angle, probed stores at the global one."""
+@inner
+def write_trace(batch, lane, trace, probes, theta, dtheta):
+    """Write every whole degree passed of a lane: cylinders at their local angle, probed stores at the global one."""
+    phase, state, acc, store = batch.phase, batch.state, batch.acc, batch.store
     first = math.floor(theta + 1e-9) + 1
     count = math.floor(theta + dtheta + 1e-9) + 1 - first
     for k in range(phase.shape[0]):
-        s = state[k]
-        write(trace[k, L.T_P], first, count, phase[k], s[L.S_P])
-        write(trace[k, L.T_T], first, count, phase[k], s[L.S_T])
-        write(trace[k, L.T_INTAKE_FLOW], first, count, phase[k], acc[k, L.A_INTAKE])
-        write(trace[k, L.T_EXHAUST_FLOW], first, count, phase[k], acc[k, L.A_EXHAUST])
-        write(trace[k, L.T_INTAKE_P], first, count, phase[k], acc[k, L.A_P_INTAKE])
-        write(trace[k, L.T_EXHAUST_P], first, count, phase[k], acc[k, L.A_P_EXHAUST])
-        write(trace[k, L.T_TU], first, count, phase[k], s[L.S_TU])
-        write(trace[k, L.T_X], first, count, phase[k], s[L.S_X] if s[L.S_MODE] > 0.0 else 0.0)
+        write(trace[k, L.T_P], first, count, phase[k], state[k, L.S_P, lane])
+        write(trace[k, L.T_T], first, count, phase[k], state[k, L.S_T, lane])
+        write(trace[k, L.T_INTAKE_FLOW], first, count, phase[k], acc[k, L.A_INTAKE, lane])
+        write(trace[k, L.T_EXHAUST_FLOW], first, count, phase[k], acc[k, L.A_EXHAUST, lane])
+        write(trace[k, L.T_INTAKE_P], first, count, phase[k], acc[k, L.A_P_INTAKE, lane])
+        write(trace[k, L.T_EXHAUST_P], first, count, phase[k], acc[k, L.A_P_EXHAUST, lane])
+        write(trace[k, L.T_TU], first, count, phase[k], state[k, L.S_TU, lane])
+        burning = state[k, L.S_MODE, lane] > 0.0
+        write(trace[k, L.T_X], first, count, phase[k], state[k, L.S_X, lane] if burning else 0.0)
     for n in range(probes.shape[0]):
         k = int(probes[n, 0, 0])
-        write(probes[n, 1], first, count, 0.0, store[M.X_P, k])
-        write(probes[n, 2], first, count, 0.0, store[M.X_SPEED, k])
-        write(probes[n, 3], first, count, 0.0, store[M.X_T, k])
+        write(probes[n, 1], first, count, 0.0, store[M.X_P, k, lane])
+        write(probes[n, 2], first, count, 0.0, store[M.X_SPEED, k, lane])
+        write(probes[n, 3], first, count, 0.0, store[M.X_T, k, lane])
 
 
-@kernel
+@inner
 def average(acc, n):
     """Turn sums of valve flows over ``n`` sub-steps into means."""
+    per = 1.0 / n
     for k in range(acc.shape[0]):
-        for i in (L.A_MASS, L.A_H, L.A_FUEL, L.A_BURNED, L.A_INTAKE, L.A_EXHAUST):
-            acc[k, i] /= n
+        for i in (L.A_MASS, L.A_H, L.A_FUEL, L.A_BURNED, L.A_INTAKE, L.A_EXHAUST, L.A_JET):
+            put3(acc, k, i, get3(acc, k, i) * per, True)
+
+
+@inner
+def lose(fate, on, good, status, where_, theta):
+    """Take lanes that are not ``good`` out of the march and note why; the lanes that go on."""
+    lost = bits(on) & ~bits(good)
+    if lost != 0:
+        for lane in range(WIDTH):
+            if (lost >> lane) & 1:
+                fate[M.F_STATUS, lane] = status
+                fate[M.F_WHERE, lane] = where_
+                fate[M.F_ANGLE, lane] = theta
+    return on & good
+
+
+@inner
+def pace_steps(batch, block, dt):
+    """Sub-steps of every lane in this part of the cycle; never fewer than before.
+
+    A number that changes from cycle to cycle would keep them from repeating.
+    """
+    wanted = -floor(-(dt * fastest(batch.store, batch.rate, batch.link_at, batch.link, batch.flow)))
+    n = greatest(greatest(wanted, get(batch.pace, block)), 1.0)
+    put(batch.pace, block, n, n <= MOST)
+    return n
 
 
 @whole
-def lumped_cycle(lump, rpm, step_deg, octane, trace, probes, tracing):
-    """March one cycle of 720 deg from global angle 0 in steps of ``step_deg`` or less.
+def lumped_cycle(batch, step_deg, trace, probes, tracing):
+    """March one cycle of 720 deg from global angle 0 in steps of ``step_deg`` or less, all lanes not yet lost.
 
-    Returns status, component index, angle reached (deg), sub-steps taken.
+    With ``tracing`` every lane writes its rows of ``trace`` and ``probes``. Sub-steps taken are in ``batch.taken``.
     """
-    gas, store, rate, const, books = lump.gas, lump.store, lump.rate, lump.const, lump.books
-    flow, plug = lump.flow, lump.plug
-    link_at, link, valve_at, valve, gate = lump.link_at, lump.link, lump.valve_at, lump.valve, lump.gate
-    state, acc, out, geometry, phase, burn = lump.state, lump.acc, lump.out, lump.geometry, lump.phase, lump.burn
-    sp = 2.0 * geometry[1] * rpm / 60.0
+    gas, store, rate, const, books = batch.gas, batch.store, batch.rate, batch.const, batch.books
+    flow, plug, fate = batch.flow, batch.plug, batch.fate
+    link_at, link, valve_at, valve, gate = batch.link_at, batch.link, batch.valve_at, batch.valve, batch.gate
+    state, acc, out, is_open = batch.state, batch.acc, batch.out, batch.is_open
     steps = math.ceil(720.0 / step_deg - 1e-9)
     dtheta = 720.0 / steps
-    dt = dtheta / (6.0 * rpm)
+    dt = dtheta / (6.0 * get(batch.speed, M.P_RPM))
     books[:] = 0.0
     out[:] = 0.0
     store[M.X_P_SUM] = 0.0
-    taken = 0
+    taken = 0.0 * dt
     block = 0
-    n = 1
+    n = 0.0 * dt + 1.0
+    on = get(fate, M.F_STATUS) == 0.0
     for i in range(steps):
         theta = i * dtheta
         if i == 0 or theta >= (block + 1) * REFRESH:
-            refresh(store, const, lump.first_pipe, link_at, flow)
-            # never fewer than before: a number that changes from cycle to cycle would keep them from repeating
+            refresh(store, const, batch.first_pipe, link_at, flow)
             block = int(theta / REFRESH)
-            n = max(lump.pace[block], math.ceil(dt * fastest(store, rate, link_at, link, flow)))
-            if n > MOST:
-                return L.STUCK, 0, theta, taken
-            lump.pace[block] = n
-        open_gates(gas, gate, state, acc, lump.room, phase, lump.area_fwd, lump.area_rev, valve_at, valve, theta,
-                   dtheta, dt)
+            n = pace_steps(batch, block, dt)
+            on = lose(fate, on, n <= MOST, L.STUCK, 0, theta)
+        open_gates(gas, gate, is_open, state, acc, batch.room, batch.phase, batch.area_fwd, batch.area_rev, valve_at,
+                   valve, theta, dtheta, dt)
         h = dt / n
-        for _ in range(n):
-            links_step(gas, store, rate, link_at, link, flow, plug, books, h)
-            injectors_step(gas, store, rate, link_at, flow, lump.injector_at, lump.injector, books, h)
-            valves_step(gas, store, rate, valve_at, valve, gate, acc, out, books, lump.fuelling, h)
-            move_gates(gate, h)
-            if not stores_step(gas, store, rate, const, books, h):
-                return L.BAD_NODE, 0, theta, taken
+        done = 0.0
+        now = on
+        while any_of(now):
+            hs = where(now, h, 0.0)
+            links_step(gas, store, rate, link_at, link, flow, plug, books, hs, now)
+            injectors_step(gas, store, rate, flow, link_at, batch.injector_at, batch.injector, books, hs, now)
+            valves_step(gas, store, rate, valve_at, valve, gate, is_open, acc, out, books, batch.fuelling, hs, now)
+            move_gates(gate, is_open, hs, now)
+            fine = stores_step(gas, store, rate, const, books, hs, now)
+            on = lose(fate, on, fine | ~now, L.BAD_NODE, 0, theta)
+            done += 1.0
+            now = on & (n > done)
         taken += n
         average(acc, n)
-        for k in range(phase.shape[0]):
-            local = (theta - phase[k]) % 720.0
-            if not advance_cylinder(gas, geometry, burn, lump.flame, lump.walls, state[k], out[k], acc[k], books,
-                                    lump.closed[k, 0], lump.closed[k, 1], local, dtheta, dt, sp, octane):
-                return L.BAD_CYLINDER, k, theta, taken
-        note(store, valve_at, valve, out, dtheta)
+        on = advance_cylinders(batch, theta, dtheta, dt, on)
+        note(store, valve_at, valve, out, dtheta, on)
         if tracing:
-            write_trace(state, acc, phase, store, trace, probes, theta, dtheta)
-    return L.OK, 0, 720.0, taken
+            going = bits(on)
+            for lane in range(WIDTH):
+                if (going >> lane) & 1:
+                    write_trace(batch, lane, trace[lane], probes[lane], theta, dtheta)
+    put(batch.taken, 0, taken, True)
 
 
-@kernel
-def lumped_time(lump, duration, dt, watched, record):
-    """March a network without cylinders for ``duration`` s in steps of ``dt``.
+@whole
+def lumped_time(batch, duration, step, watched, record):
+    """March a network without cylinders for ``duration`` s in steps of ``step``.
 
-    ``record`` gets the pressure (Pa) of store ``watched`` after each. Returns the number of steps written, or -1 if
-    a store ran empty.
+    ``record`` gets the pressure (Pa) of store ``watched`` after each, of the first lane. Returns the number of steps
+    written, or -1 if a store ran empty.
     """
-    steps = min(math.ceil(duration / dt - 1e-9), record.shape[0])
+    steps = min(math.ceil(duration / step - 1e-9), record.shape[0])
+    dt = 0.0 * get3(batch.store, M.X_M, 0) + step
+    on = dt > 0.0
     for i in range(steps):
         if i % STEPS == 0:
-            refresh(lump.store, lump.const, lump.first_pipe, lump.link_at, lump.flow)
-        links_step(lump.gas, lump.store, lump.rate, lump.link_at, lump.link, lump.flow, lump.plug, lump.books, dt)
-        if not stores_step(lump.gas, lump.store, lump.rate, lump.const, lump.books, dt):
+            refresh(batch.store, batch.const, batch.first_pipe, batch.link_at, batch.flow)
+        links_step(batch.gas, batch.store, batch.rate, batch.link_at, batch.link, batch.flow, batch.plug, batch.books,
+                   dt, on)
+        good = stores_step(batch.gas, batch.store, batch.rate, batch.const, batch.books, dt, on)
+        if not bits(good) & 1:
             return -1
-        record[i] = lump.store[M.X_P, watched]
+        record[i] = batch.store[M.X_P, watched, 0]
     return steps

@@ -1,4 +1,4 @@
-"""What a step of the lumped model is made of: stores, links, injectors, valves.
+"""What a step of the lumped model is made of: stores, links, injectors, valve flow; all lanes at once.
 
 A link obeys the momentum equation of its column of gas, I d(mdot)/dt = p_up - p_down - R mdot |mdot| with
 I = integral dx/A and R from entry and exit losses, bends, wall friction and, at a throttle, the quasi-steady
@@ -6,14 +6,14 @@ orifice relation (unsteady Bernoulli equation with losses; Heywood 1988 sec. 7.6
 and emptying, both from memory). Pressures are stagnation values, so an exit loses one dynamic head. It is never
 more than the choked flow of its narrowest place. The step is symplectic: flows first, with the loss implicit, then
 stores with the new flows.
-"""
 
-import math
+``on`` says which lanes take this sub-step; the others have ``dt`` 0 and keep what they hold.
+"""
 
 from pullcast.kernels import layout as L
 from pullcast.kernels import lumps as M
-from pullcast.kernels.jit import kernel
-from pullcast.kernels.orifice import psi
+from pullcast.kernels.jit import inner, small
+from pullcast.kernels.lanes import any_of, exp, get, get3, greatest, least, log, put, put3, root, size, where
 from pullcast.kernels.packed import P_AFR, P_EVAPORATION, P_HF, blend, enthalpy, heat_capacity, packed_hf, packed_R
 
 SHUT = 1e-9  # m2
@@ -23,62 +23,65 @@ LEFT = 0.1  # least share of a pressure difference that a flow is thought to lea
 NEAR = 1e-5  # relative pressure difference below which an orifice is incompressible
 
 
-@kernel
+@inner
 def choked(gamma):
-    """Flow function at Mach 1: ``psi`` below the critical pressure ratio."""
-    return math.sqrt(gamma) * (2.0 / (gamma + 1.0)) ** (0.5 * (gamma + 1.0) / (gamma - 1.0))
+    """Flow function at Mach 1: ``kernels.orifice.psi`` below the critical pressure ratio."""
+    return root(gamma) * exp(0.5 * (gamma + 1.0) / (gamma - 1.0) * log(2.0 / (gamma + 1.0)))
 
 
-@kernel
-def stores_step(gas, store, rate, const, books, dt):
-    """Advance all stores but the surroundings and clear the rates; False if one ran empty.
+@inner
+def stores_step(gas, store, rate, const, books, dt, on):
+    """Advance all stores but the surroundings and clear the rates; False in lanes where one ran empty.
 
     Temperature follows from the energy books by one Newton iteration a step, from the last one.
     """
-    good = True
-    heat = 0.0
+    good = on
+    heat = 0.0 * dt
+    none = 0.0 * dt
     for k in range(1, store.shape[1]):
-        T = store[M.X_T, k]
-        q = dt * store[M.X_WALL, k] * (const[M.K_T_WALL, k] - T)
+        T = get3(store, M.X_T, k)
+        q = dt * get3(store, M.X_WALL, k) * (get3(const, M.K_T_WALL, k) - T)
         heat += q
-        m = store[M.X_M, k] + dt * rate[M.R_M, k]
-        mf = max(store[M.X_MF, k] + dt * rate[M.R_F, k], 0.0)
-        mb = max(store[M.X_MB, k] + dt * rate[M.R_B, k], 0.0)
-        U = store[M.X_U, k] + dt * rate[M.R_H, k] + q
-        good = good and m > 0.0 and T > 60.0
-        yf = mf / m
-        yb = mb / m
+        m = get3(store, M.X_M, k) + dt * get3(rate, M.R_M, k)
+        mf = greatest(get3(store, M.X_MF, k) + dt * get3(rate, M.R_F, k), 0.0)
+        mb = greatest(get3(store, M.X_MB, k) + dt * get3(rate, M.R_B, k), 0.0)
+        U = get3(store, M.X_U, k) + dt * get3(rate, M.R_H, k) + q
+        good = good & (m > 0.0) & (T > 60.0)
+        per = 1.0 / m
+        yf = mf * per
+        yb = mb * per
         c = blend(gas, yf, yb)
         R = packed_R(gas, yf, yb)
         cp = heat_capacity(c, T)
         h = enthalpy(c, T)
-        dT = (U / m - (h - R * T)) / (cp - R)
+        cv = 1.0 / (cp - R)
+        dT = (U * per - (h - R * T)) * cv
         T += dT
-        RT = R * T
-        V = const[M.K_VOLUME, k]
-        gamma = cp / (cp - R)
-        store[M.X_M, k] = m
-        store[M.X_MF, k] = mf
-        store[M.X_MB, k] = mb
-        store[M.X_U, k] = U
-        store[M.X_T, k] = T
-        store[M.X_P, k] = m * RT / V
-        store[M.X_YF, k] = yf
-        store[M.X_YB, k] = yb
-        store[M.X_R, k] = R
-        store[M.X_H, k] = h + cp * dT
-        store[M.X_GAMMA, k] = gamma
-        store[M.X_RHO, k] = m / V
-        store[M.X_STIFF, k] = gamma * RT / V
+        rho = m / get3(const, M.K_VOLUME, k)
+        p = rho * R * T
+        gamma = cp * cv
+        put3(store, M.X_M, k, m, on)
+        put3(store, M.X_MF, k, mf, on)
+        put3(store, M.X_MB, k, mb, on)
+        put3(store, M.X_U, k, U, on)
+        put3(store, M.X_T, k, T, on)
+        put3(store, M.X_P, k, p, on)
+        put3(store, M.X_YF, k, yf, on)
+        put3(store, M.X_YB, k, yb, on)
+        put3(store, M.X_R, k, R, on)
+        put3(store, M.X_H, k, h + cp * dT, on)
+        put3(store, M.X_GAMMA, k, gamma, on)
+        put3(store, M.X_RHO, k, rho, on)
+        put3(store, M.X_STIFF, k, gamma * p * per, on)
         for i in range(M.R_COUNT):
-            rate[i, k] = 0.0
+            put3(rate, i, k, none, True)
     for i in range(M.R_COUNT):
-        rate[i, 0] = 0.0
-    books[L.B_Q_NODE] += heat
+        put3(rate, i, 0, none, True)
+    put(books, L.B_Q_NODE, get(books, L.B_Q_NODE) + heat, on)
     return good
 
 
-@kernel
+@small
 def lean(z):
     """Weight of the end of a step against its start for a decay by the factor exp(-z) over it.
 
@@ -87,23 +90,31 @@ def lean(z):
     return 1.0 - 1.0 / (2.0 + z * (1.0 / 3.0 + 0.05 * z))
 
 
-@kernel
-def loss_of_orifice(area, face, into, pu, pd, Tu, Ru, gu):
+@inner
+def flow_factor(r, gamma):
+    """Square of the flow function ``kernels.orifice.psi``; ``r`` at or above the critical ratio."""
+    log_r = log(r)
+    q = exp(log_r / gamma)
+    return 2.0 * gamma / (gamma - 1.0) * q * (q - r)
+
+
+@inner
+def loss_of_orifice(area, face, into, pu, pd, RT, gu):
     """Resistance (1/(kg m)) that makes the steady link flow that of an orifice.
 
     Flow into a pipe keeps the dynamic head of the pipe (its pressure is a stagnation pressure).
     """
-    if pu - pd < NEAR * pu:
-        r = Ru * Tu / (2.0 * pu * area * area)
-    else:
-        mass = area * psi(pd / pu, gu) * pu / math.sqrt(Ru * Tu)
-        r = (pu - pd) / (mass * mass)
-    k = min(area / face, FULL)
-    return r * (1.0 - k * k) if into else r
+    per = RT / (pu * area * area)
+    near = pu - pd < NEAR * pu
+    critical = exp(gu / (gu - 1.0) * log(2.0 / (gu + 1.0)))
+    r = greatest(where(near, 0.5, pd / pu), critical)
+    far = (pu - pd) / (flow_factor(r, gu) * pu) * per
+    k = least(area / face, FULL)
+    return where(near, 0.5 * per, far) * where(into, 1.0 - k * k, 1.0)
 
 
-@kernel
-def links_step(gas, store, rate, link_at, link, flow, plug, books, dt):
+@inner
+def links_step(gas, store, rate, link_at, link, flow, plug, books, dt, on):
     """Advance the flow of every link and give both its ends what it carries.
 
     A mouth open to the surroundings breathes: the air it drew in (``plug``) leaves first when the flow turns, as in
@@ -113,93 +124,104 @@ def links_step(gas, store, rate, link_at, link, flow, plug, books, dt):
     for n in range(flow.shape[0]):
         a = link_at[M.N_PIPE, n]
         b = link_at[M.N_NODE, n]
-        inertia = link[M.L_INERTIA, n]
-        c = flow[n] + dt / inertia * (store[M.X_P, b] - store[M.X_P, a])
+        before = get(flow, n)
+        pa = get3(store, M.X_P, a)
+        pb = get3(store, M.X_P, b)
+        per = dt / get3(link, M.L_INERTIA, n)
+        c = before + per * (pb - pa)
         into = c > 0.0
-        up = b if into else a
-        down = a if into else b
-        area = link[M.L_AREA, n]
-        orifice = link[M.L_ORIFICE, n]
-        k = link[M.L_IN, n] if into else link[M.L_OUT, n]
-        R = 0.5 * k / (area * area) + store[M.X_CF, a] * link[M.L_FRICTION, n] + store[M.X_CF, b] * link[
-            M.L_FRICTION_FAR, n] + link[M.L_BENDS, n]
-        R /= store[M.X_RHO, up]
-        pu = store[M.X_P, up]
-        Tu = store[M.X_T, up]
-        Ru = store[M.X_R, up]
-        if orifice > 0.0:
-            R += loss_of_orifice(orifice, area, into, pu, store[M.X_P, down], Tu, Ru, store[M.X_GAMMA, up])
-        z = dt * R / inertia
-        weight = lean(2.0 * z * abs(flow[n]))
-        c -= (1.0 - weight) * z * flow[n] * abs(flow[n])
-        m = 2.0 * c / (1.0 + math.sqrt(1.0 + 4.0 * weight * z * abs(c)))
-        most = link[M.L_NARROWEST, n] * store[M.X_CHOKE, up] * pu / math.sqrt(Ru * Tu)
-        m = min(max(m, -most), most)
-        flow[n] = m
-        yf = store[M.X_YF, up]
-        yb = store[M.X_YB, up]
-        h = store[M.X_H, up]
+        pu = where(into, pb, pa)
+        rho = where(into, get3(store, M.X_RHO, b), get3(store, M.X_RHO, a))
+        area = get3(link, M.L_AREA, n)
+        orifice = get3(link, M.L_ORIFICE, n)
+        R = 0.5 * where(into, get3(link, M.L_IN, n), get3(link, M.L_OUT, n)) / (area * area)
+        R += get3(store, M.X_CF, a) * get3(link, M.L_FRICTION, n) + get3(link, M.L_BENDS, n)
+        R += get3(store, M.X_CF, b) * get3(link, M.L_FRICTION_FAR, n)
+        R /= rho
+        if any_of(orifice > 0.0):
+            gu = where(into, get3(store, M.X_GAMMA, b), get3(store, M.X_GAMMA, a))
+            more = loss_of_orifice(orifice, area, into, pu, where(into, pa, pb), pu / rho, gu)
+            R += where(orifice > 0.0, more, 0.0)
+        z = per * R
+        speed = size(before)
+        weight = lean(2.0 * z * speed)
+        c -= (1.0 - weight) * z * before * speed
+        m = 2.0 * c / (1.0 + root(1.0 + 4.0 * weight * z * size(c)))
+        choke = where(into, get3(store, M.X_CHOKE, b), get3(store, M.X_CHOKE, a))
+        most = get3(link, M.L_NARROWEST, n) * choke * root(pu * rho)
+        m = least(greatest(m, -most), most)
+        put(flow, n, m, on)
+        yf = where(into, get3(store, M.X_YF, b), get3(store, M.X_YF, a))
+        yb = where(into, get3(store, M.X_YB, b), get3(store, M.X_YB, a))
+        h = where(into, get3(store, M.X_H, b), get3(store, M.X_H, a))
         if b == 0:
-            held = store[M.X_M, a] * (1.0 - store[M.X_YF, a] - store[M.X_YB, a])
-            share = 1.0
-            if m < 0.0:
-                share = min(plug[n] / max(MIXED * store[M.X_M, a], -m * dt), 1.0)
-                yf += share * (store[M.X_YF, 0] - yf)
-                yb += share * (store[M.X_YB, 0] - yb)
-                h += share * (store[M.X_H, 0] - h)
-            plug[n] = min(max(plug[n] + share * m * dt, 0.0), held)
-        h *= m
-        rate[M.R_M, a] += m
-        rate[M.R_H, a] += h
-        rate[M.R_F, a] += m * yf
-        rate[M.R_B, a] += m * yb
-        rate[M.R_M, b] -= m
-        rate[M.R_H, b] -= h
-        rate[M.R_F, b] -= m * yf
-        rate[M.R_B, b] -= m * yb
-        if b == 0:
-            book(gas, books, m, h, yf, yb, dt)
+            yf, yb, h = breathe(store, plug, n, a, m, yf, yb, h, dt, on)
+            book(gas, books, m, h * m, yf, yb, dt, on)
             if link_at[M.N_INLET, n] > 0:
-                books[L.B_AIR_IN] += m * (1.0 - yf - yb) * dt
+                put(books, L.B_AIR_IN, get(books, L.B_AIR_IN) + m * (1.0 - yf - yb) * dt, on)
+        h *= m
+        f = m * yf
+        r = m * yb
+        put3(rate, M.R_M, a, get3(rate, M.R_M, a) + m, True)
+        put3(rate, M.R_H, a, get3(rate, M.R_H, a) + h, True)
+        put3(rate, M.R_F, a, get3(rate, M.R_F, a) + f, True)
+        put3(rate, M.R_B, a, get3(rate, M.R_B, a) + r, True)
+        put3(rate, M.R_M, b, get3(rate, M.R_M, b) - m, True)
+        put3(rate, M.R_H, b, get3(rate, M.R_H, b) - h, True)
+        put3(rate, M.R_F, b, get3(rate, M.R_F, b) - f, True)
+        put3(rate, M.R_B, b, get3(rate, M.R_B, b) - r, True)
 
 
-@kernel
-def book(gas, books, m, h, yf, yb, dt):
+@inner
+def breathe(store, plug, n, a, m, yf, yb, h, dt, on):
+    """What leaves the mouth of pipe store ``a`` to the surroundings, and the plug of outside air there moved on."""
+    held = get3(store, M.X_M, a) * (1.0 - get3(store, M.X_YF, a) - get3(store, M.X_YB, a))
+    drawn = get(plug, n)
+    out = m < 0.0
+    share = where(out, least(drawn / greatest(MIXED * get3(store, M.X_M, a), -m * dt), 1.0), 1.0)
+    fresh = where(out, share, 0.0)
+    put(plug, n, least(greatest(drawn + share * m * dt, 0.0), held), on)
+    return (yf + fresh * (get3(store, M.X_YF, 0) - yf), yb + fresh * (get3(store, M.X_YB, 0) - yb),
+            h + fresh * (get3(store, M.X_H, 0) - h))
+
+
+@inner
+def book(gas, books, m, h, yf, yb, dt, on):
     """Book what crosses into (m > 0) or out of the network; ``m``, ``h`` are rates."""
     total = (h + m * packed_hf(gas, yf, yb)) * dt
-    if m > 0.0:
-        books[L.B_MASS_IN] += m * dt
-        books[L.B_H_IN] += total
-    else:
-        books[L.B_MASS_OUT] -= m * dt
-        books[L.B_H_OUT] -= total
+    mass = m * dt
+    inward = m > 0.0
+    outward = m <= 0.0
+    put(books, L.B_MASS_IN, get(books, L.B_MASS_IN) + mass, on & inward)
+    put(books, L.B_H_IN, get(books, L.B_H_IN) + total, on & inward)
+    put(books, L.B_MASS_OUT, get(books, L.B_MASS_OUT) - mass, on & outward)
+    put(books, L.B_H_OUT, get(books, L.B_H_OUT) - total, on & outward)
 
 
-@kernel
-def injectors_step(gas, store, rate, link_at, flow, injector_at, injector, books, dt):
+@inner
+def injectors_step(gas, store, rate, flow, link_at, injector_at, injector, books, dt, on):
     """Fuel joins the air that leaves a carburettor's pipe towards the engine and has none yet.
 
     The evaporated share enters as liquid, so the charge pays for its evaporation (see ``kernels.inject``).
     """
     for n in range(injector_at.shape[1]):
         link = injector_at[M.J_LINK, n]
-        m = -flow[link]
-        if m <= 0.0:
-            continue
+        m = greatest(-get(flow, link), 0.0)
         a = link_at[M.N_PIPE, link]
-        yf = store[M.X_YF, a]
-        add = injector[M.I_EVAPORATED, n] * m * max((1.0 - yf - store[M.X_YB, a]) / gas[P_AFR] - yf, 0.0)
-        h = enthalpy(blend(gas, 1.0, 0.0), injector[M.I_TEMPERATURE, n]) - gas[P_EVAPORATION]
+        yf = get3(store, M.X_YF, a)
+        bare = greatest((1.0 - yf - get3(store, M.X_YB, a)) / gas[P_AFR] - yf, 0.0)
+        add = get3(injector, M.I_EVAPORATED, n) * m * bare
+        h = enthalpy(blend(gas, 1.0, 0.0), get3(injector, M.I_TEMPERATURE, n)) - gas[P_EVAPORATION]
         k = injector_at[M.J_STORE, n]
-        rate[M.R_M, k] += add
-        rate[M.R_H, k] += add * h
-        rate[M.R_F, k] += add
-        books[L.B_FUEL] += add * dt
-        books[L.B_H_FUEL] += add * (h + gas[P_HF + 1]) * dt
+        put3(rate, M.R_M, k, get3(rate, M.R_M, k) + add, True)
+        put3(rate, M.R_H, k, get3(rate, M.R_H, k) + add * h, True)
+        put3(rate, M.R_F, k, get3(rate, M.R_F, k) + add, True)
+        put(books, L.B_FUEL, get(books, L.B_FUEL) + add * dt, on)
+        put(books, L.B_H_FUEL, get(books, L.B_H_FUEL) + add * (h + gas[P_HF + 1]) * dt, on)
 
 
-@kernel
-def valve_flow(area, face, into, pu, dp, drift, Tu, Ru, gu, stiff_up, stiff, dt, last):
+@inner
+def valve_flow(area, face, into, pu, dp, drift, RT, gu, stiff_up, stiff, dt, last):
     """Mean flow through a valve over a step, kg/s: a quasi-steady orifice.
 
     ``pu`` is the pressure upstream and ``dp`` the difference, both in the middle of the step but for the valve's own
@@ -209,25 +231,23 @@ def valve_flow(area, face, into, pu, dp, drift, Tu, Ru, gu, stiff_up, stiff, dt,
     Flow ``into`` the pipe keeps the dynamic head of the pipe (incompressible relation A / sqrt(1 - (A/A_pipe)^2)),
     up to the choked flow of the valve.
     """
-    k = min(area / face, FULL)
+    k = least(area / face, FULL)
     a = k * face
-    p = pu - min(0.5 * dt * stiff_up * last, 0.5 * dp)
-    d = max(dp - 0.5 * dt * stiff * last, LEFT * dp)
-    per = a * a * p * p / (Ru * Tu)
-    log_throat = math.log(2.0 / (gu + 1.0))
-    if d < NEAR * p:
-        square = 2.0 * per / p
-        d = max(d, 1e-9)
-    else:
-        log_r = max(math.log(1.0 - min(d / p, 0.999)), gu / (gu - 1.0) * log_throat)
-        q = math.exp(log_r / gu)
-        square = per * 2.0 * gu / (gu - 1.0) * q * (q - math.exp(log_r)) / d
-    if into:
-        most = per * gu * math.exp((gu + 1.0) / (gu - 1.0) * log_throat)
-        square = min(square / (1.0 - k * k), most / d)
+    p = pu - least(0.5 * dt * stiff_up * last, 0.5 * dp)
+    d = greatest(dp - 0.5 * dt * stiff * last, LEFT * dp)
+    per = a * a * p * p / RT
+    over = 1.0 / (gu - 1.0)
+    log_throat = log(2.0 / (gu + 1.0))
+    near = d < NEAR * p
+    log_r = greatest(log(1.0 - least(d / p, 0.999)), gu * over * log_throat)
+    q = exp(log_r / gu)
+    d = greatest(d, 1e-9)
+    square = per * where(near, 2.0 / p, 2.0 * gu * over * q * (q - exp(log_r)) / d)
+    most = per * gu * exp((gu + 1.0) * over * log_throat) / d
+    square = where(into, least(square / (1.0 - k * k), most), square)
     sd = stiff * dt
-    weight = lean(0.5 * sd * math.sqrt(square / d))
-    end = max(dp + drift, 0.0)
-    dp = max(dp + (2.0 * weight - 1.0) * drift, 0.0)
+    weight = lean(0.5 * sd * root(square / d))
+    end = greatest(dp + drift, 0.0)
+    dp = greatest(dp + (2.0 * weight - 1.0) * drift, 0.0)
     part = weight * sd
-    return min(2.0 * dp / (part + math.sqrt(part * part + 4.0 * dp / square)), end / sd)
+    return least(2.0 * dp / (part + root(part * part + 4.0 * dp / square)), end / sd)

@@ -249,15 +249,13 @@ def lump(network: Network, gas: GasTable, cylinders: L.Cylinders | None = None) 
     fuelling = np.array([max(c.fuelling[0], at_valves), c.fuelling[1]])
     valve_at, valve = _valves(ends, first_pipe)
     made = M.Lump(
-        gas=gas.packed, store=store, rate=np.zeros((M.R_COUNT, store.shape[1])), const=const, first_pipe=first_pipe,
+        gas=gas.packed, store=store, const=const, first_pipe=first_pipe,
         link_at=link_at, link=link, flow=np.zeros(link.shape[1]), plug=np.zeros(link.shape[1]),
         valve_at=valve_at, valve=valve,
-        injector_at=injector_at, injector=injector, gate=np.zeros((len(c.phase), M.G_COUNT)),
-        pace=np.ones(M.BLOCKS, dtype=np.int64), phase=c.phase,
+        injector_at=injector_at, injector=injector, phase=c.phase,
         geometry=c.geometry, room=np.array([volume(c.geometry, 0.5 * i) for i in range(1441)]),
         area_fwd=c.area_fwd[:2].copy(), area_rev=c.area_rev[:2].copy(), closed=c.closed,
-        burn=c.burn, flame=c.flame, walls=c.walls, fuelling=fuelling, state=c.state, acc=c.acc, out=c.out,
-        books=model.books,
+        burn=c.burn, flame=c.flame, walls=c.walls, fuelling=fuelling, state=c.state,
     )
     return made, _names(names, steps, first_pipe)
 

@@ -107,7 +107,7 @@ def how(d: Diagnosis) -> str:
 
 
 def _called(c: Cause) -> str:
-    return c.name + (f" ({c.severity})" if c.severity else "")
+    return c.name + (f", {c.severity}" if c.severity else "")
 
 
 def _percent(chance: float) -> str:

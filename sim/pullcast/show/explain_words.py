@@ -17,6 +17,12 @@ PLAIN = {
     "intake layout": "how throttles, plenum and runners are joined",
     "exhaust layout": "how the pipes are joined, what follows the collector",
 }
+WORDS = {  # what each mechanism does when it takes torque, and when it gives
+    "air taken in": ("less air taken in", "more air taken in"),
+    "work from the air": ("less work from each gram of it", "more work from each gram of it"),
+    "pumping": ("more work to pump gas in and out", "less work to pump gas in and out"),
+    "friction": ("more friction", "less friction"),
+}
 WORTH = 0.1  # points of VE, percent of gas: smaller changes are not told
 
 
@@ -27,7 +33,8 @@ def sentences(x: Explanation, units: str = "si") -> list[str]:
     if not x.attributes:
         return [*told, "The two engines do not differ in anything that is computed."]
     told += [part_sentence(x, i, units) for i in x.order[:MOST] if _told_from_zero(x, i)]
-    told += [s for s in (pair_sentence(x), ve_sentence(x, units), mechanism_sentence(x), ledger_sentence(x)) if s]
+    told += [s for s in (pair_sentence(x), ve_sentence(x, units), mechanism_sentence(x, units), ledger_sentence(x))
+             if s]
     for a, b in x.evidence:
         told += cycle_sentences(a, b, units)
     return told + remedy_sentences(x, units)
@@ -40,13 +47,14 @@ def headline(x: Explanation, units: str) -> str:
     band = f"from {_rpm(x.band[0])} to {_rpm(x.band[1])} rpm"
     if (np.abs(x.torque_other - x.torque_base) <= x.noise).all():
         return f"There is no difference in torque {band}."
-    amount = f"{abs(share):.1f} % {'less' if share < 0 else 'more'}"
-    amount = "neither more nor less" if abs(x.band_difference) <= x.band_noise else amount
-    who = f"{x.other} makes" if x.swap == x.other else f"With {x.swap} {x.base} makes"
-    than = f" than {x.base}" if x.swap == x.other else ""
+    amount = f"{abs(share):.1f} % {'less' if share < 0 else 'more'} torque"
+    amount = "as much torque" if abs(x.band_difference) <= x.band_noise else amount
+    who = x.other if x.swap == x.other else x.base
+    how = f"than {x.base}" if x.swap == x.other else f"with {x.swap} instead of its own"
+    how = f"as {x.base}" if x.swap == x.other and amount.startswith("as") else how
     size = f"{_torque(x.band_difference, units, True)} of {_torque(x.band_torque, units)}"
-    text = (f"{who} {amount} torque{than} on average {band} ({size}); the difference is "
-            f"largest at {_rpm(x.speed[worst])} rpm, {rel[worst]:+.1f} %")
+    text = (f"{who} makes {amount} {how} on average {band} ({size}); the difference is largest at "
+            f"{_rpm(x.speed[worst])} rpm, {rel[worst]:+.1f} %")
     k = int(np.argmax(-np.sign(rel[worst]) * rel))
     return text + (f", and at {_rpm(x.speed[k])} rpm it is {rel[k]:+.1f} %." if rel[k] * rel[worst] < 0 else ".")
 
@@ -57,12 +65,18 @@ def part_sentence(x: Explanation, i: int, units: str) -> str:
     share = 100.0 * x.band_parts[i] / x.band_torque
     k = int(np.argmax(np.abs(rel)))
     j = int(np.argmax(-np.sign(rel[k]) * rel))
-    text = (f"{name_of(x.attributes[i], units)}: {abs(share):.1f} % of torque {'lost' if share < 0 else 'gained'} on "
-            f"average over the band, {rel[k]:+.1f} % at {_rpm(x.speed[k])} rpm")
+    a = x.attributes[i]
+    sizes = sizes_of(a, units)
+    size = PLAIN.get(a.name, "")
+    if sizes:
+        size = f"{_loss(a)}{sizes[0]} on the base, {sizes[1]} on the other"
+    size = f" ({size})" if size else ""
+    text = (f"{a.name.capitalize()}{size}: {abs(share):.1f} % of the torque {'lost' if share < 0 else 'gained'} on "
+            f"average over the band; {rel[k]:+.1f} % at {_rpm(x.speed[k])} rpm")
     if rel[j] * rel[k] < 0 and abs(x.torque.parts[i][j]) > x.noise[j]:
         text += f" but {rel[j]:+.1f} % at {_rpm(x.speed[j])} rpm"
     if not x.torque.exact:
-        text += f" (drawn orders: +-{100 * float(x.torque.error[i] @ x.weights) / x.band_torque:.2f} %)"
+        text += f" (drawn orders: ±{100 * float(x.torque.error[i] @ x.weights) / x.band_torque:.2f} %)"
     return text + "."
 
 
@@ -77,7 +91,7 @@ def pair_sentence(x: Explanation) -> str:
     share = 100.0 * float(x.torque.pairs[i, j] @ x.weights) / x.band_torque
     how = "less" if share < 0 else "more"
     return (f"{x.attributes[i].name.capitalize()} and {x.attributes[j].name} act on each other: together they make "
-            f"{abs(share):.1f} % {how} torque than the sum of what each does alone (shared out evenly above).")
+            f"{abs(share):.1f} % {how} torque than each alone would add up to (half of it is in the share of each).")
 
 
 def ve_sentence(x: Explanation, units: str) -> str:
@@ -88,27 +102,27 @@ def ve_sentence(x: Explanation, units: str) -> str:
     if abs(change) < WORTH:
         return ""
     i = int(np.argmax(np.sign(change) * parts))
-    text = (f"At {_rpm(x.speed[k])} rpm volumetric efficiency goes from {100 * x.ve_base[k]:.1f} to "
-            f"{100 * x.ve_other[k]:.1f} %; the {x.attributes[i].name} alone accounts for {parts[i]:+.1f} points")
+    text = (f"At {_rpm(x.speed[k])} rpm the volumetric efficiency (air drawn in, over what would fill the cylinders) "
+            f"{'falls' if change < 0 else 'rises'} from {100 * x.ve_base[k]:.1f} to {100 * x.ve_other[k]:.1f} %, "
+            f"{parts[i]:+.1f} points of that by the {x.attributes[i].name}")
     before, after = x.plenum[:, k]
     if max(before, after) > 50.0:
-        text += (f". The mean pressure in the plenum is {u.show(after, 'depression', units, 2)} below the outside's, "
-                 f"against {u.show(before, 'depression', units, 2)} on the base")
+        old, new = alike(before, after, "depression", units)
+        text += f". The mean pressure in the plenum is {new} below the outside's, {old} on the base"
     return text + "."
 
 
-def mechanism_sentence(x: Explanation) -> str:
-    """How much of the difference at the worst speed is air, and what else has a share worth naming."""
+def mechanism_sentence(x: Explanation, units: str) -> str:
+    """What the difference at the worst speed is made of, leaving out what is not worth naming."""
     k = _worst(x)
     whole = float(x.torque_other[k] - x.torque_base[k])
     if abs(whole) <= x.noise[k]:
         return ""
-    share = 100.0 * x.mechanisms[:, k] / whole
-    rest = [f"{name} {'adds' if s > 0 else 'gives back'} {abs(s):.0f} %"
-            for name, s in list(zip(MECHANISMS, share, strict=True))[1:] if abs(s) >= 2.0]
-    word, air = ("loss", "air not taken in") if whole < 0 else ("gain", "more air taken in")
-    return (f"Of the torque {word} at {_rpm(x.speed[k])} rpm {share[0]:.0f} % is {air}"
-            + (f"; {', '.join(rest)}." if rest else "."))
+    parts = [(WORDS[name][int(v > 0.0)], v) for name, v in zip(MECHANISMS, x.mechanisms[:, k], strict=True)
+             if abs(v) >= 0.02 * abs(whole)]
+    shown = [f"{u.from_si(v, 'torque', units):+.1f} by {word}" for word, v in sorted(parts, key=lambda p: -abs(p[1]))]
+    return (f"At {_rpm(x.speed[k])} rpm the difference of {_torque(whole, units, True)} is made of "
+            f"{', '.join(shown)}.")
 
 
 def ledger_sentence(x: Explanation) -> str:
@@ -135,18 +149,18 @@ def cycle_sentences(a: Evidence, b: Evidence, units: str) -> list[str]:
     at = f"At {_rpm(a.rpm)} rpm"
     change = b.closing_pressure - a.closing_pressure
     word = "less" if change < 0 else "more"
-    told = [f"{at}, while the intake valve closes, the pressure in its port is "
-            f"{u.show(b.closing_pressure, 'pressure', units, 4)} instead of "
-            f"{u.show(a.closing_pressure, 'pressure', units, 4)}: the wave that returns packs {word} charge in."]
+    old, new = alike(a.closing_pressure, b.closing_pressure, "pressure", units)
+    told = [f"{at}, while the intake valve closes, the pressure in its port is {new} instead of {old}: the wave that "
+            f"returns then packs {word} charge in."]
     if max(a.reversion, b.reversion) > 0.01:
-        told.append(f"{at} {100 * b.reversion:.1f} % of the gas drawn in is pushed back out of the intake valve, "
+        told.append(f"{at} {100 * b.reversion:.1f} % of the gas drawn in is pushed back through the intake valve, "
                     f"{100 * a.reversion:.1f} % on the base.")
     if abs(a.residual - b.residual) > 0.002:
         told.append(f"{at} {100 * b.residual:.1f} % of the trapped gas is burned gas of the cycle before, "
                     f"{100 * a.residual:.1f} % on the base.")
     if b.inlet_mach_index > 0.5:
-        told.append(f"{at} the inlet Mach index is {b.inlet_mach_index:.2f}: beyond about 0.5 to 0.6 the intake "
-                    "valves themselves hold the engine back.")
+        told.append(f"{at} the inlet Mach index (speed of the gas in the open intake valves over that of sound) is "
+                    f"{b.inlet_mach_index:.2f}: beyond about 0.5 to 0.6 the valves themselves hold the engine back.")
     return told
 
 
@@ -155,7 +169,7 @@ def remedy_sentences(x: Explanation, units: str) -> list[str]:
     best, limit, told = x.best_remedy, x.limits.driveline, []
     if best is not None:
         share = f"{100 * best.regained:.0f} % of the loss" if best.regained < 1.0 else "all of the loss and more"
-        told.append(f"Putting back the {best.attribute} alone would recover {share} over the band "
+        told.append(f"Going back to the base's {best.attribute} alone would recover {share} over the band "
                     f"({_torque(best.band_gain, units, True)}).")
         peak = float(best.torque.max())
         if limit is not None:
@@ -180,13 +194,39 @@ def name_of(a: Attribute, units: str) -> str:
 
 def size_text(a: Attribute, units: str) -> str:
     """Size on the base and on the other, empty where no number tells it or both round to the same."""
+    sizes = sizes_of(a, units)
+    return _loss(a) + " to ".join(sizes) if sizes else ""
+
+
+def _loss(a: Attribute) -> str:
+    return "loss coefficient " if a.quantity == "loss" else ""
+
+
+def sizes_of(a: Attribute, units: str) -> tuple[str, ...]:
+    """Both sizes as text, none where no number tells them or both round to the same."""
     if not (math.isfinite(a.base) and math.isfinite(a.other)):
-        return ""
+        return ()
     if a.quantity == "loss":
-        before, after = f"K {a.base:.2f}", f"K {a.other:.2f}"
+        sizes = (f"{a.base:.2f}", f"{a.other:.2f}")
     else:
-        before, after = (u.show(v, a.quantity or "fraction", units, 3) for v in (a.base, a.other))
-    return f"{before} to {after}" if before != after else ""
+        sizes = alike(a.base, a.other, a.quantity or "fraction", units)
+    return sizes if sizes[0] != sizes[1] else ()
+
+
+def alike(a: float, b: float, kind: str, units: str, digits: int = 3) -> tuple[str, str]:
+    """Two internal values as text with as many decimals each: ``digits`` significant ones of the larger.
+
+    >>> alike(3e3, 2.94e3, "depression", "si", 2)
+    ('3.0 kPa', '2.9 kPa')
+    """
+    label = u.unit_label(kind, units)
+    shown = [float(u.from_si(v, kind, units)) for v in (a, b)]
+    size = max(map(abs, shown))
+    places = max(0, digits - 1 - math.floor(math.log10(size))) if size > 0.0 else 0
+    while places and all(f"{v:.{places}f}".endswith("0") for v in shown):
+        places -= 1
+    first, second = (f"{v:.{places}f}" + ("" if label == "-" else f" {label}") for v in shown)
+    return first, second
 
 
 def _told_from_zero(x: Explanation, i: int) -> bool:

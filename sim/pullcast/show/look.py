@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from pullcast.errors import InputError
 from pullcast.results.files import write_whole
+from pullcast.show.letters import letter
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -26,6 +27,7 @@ KINDS = (".png", ".svg", ".pdf")
 STYLE = {
     "font.family": "DejaVu Sans", "font.size": 9, "axes.labelsize": 9, "xtick.labelsize": 8.5, "ytick.labelsize": 8.5,
     "lines.linewidth": 1.8, "svg.fonttype": "none", "pdf.fonttype": 42, "svg.hashsalt": "pullcast",
+    "text.parse_math": False,  # names of engines and parts are words, whatever they look like
 }
 
 
@@ -109,5 +111,6 @@ def save_figure(figure: Figure, path: str | Path) -> Path:
         msg = f"{path}: a picture is saved as {', '.join(KINDS)}, not {kind or 'without a suffix'}"
         raise InputError(msg)
     dated = {".png": {}, ".svg": {"Date": None}, ".pdf": {"CreationDate": None}}[kind]
+    letter(figure)
     with mpl.rc_context(STYLE):
         return write_whole(path, lambda p: figure.savefig(p, format=kind[1:], dpi=160, metadata=dated))

@@ -68,7 +68,9 @@ def gains_panel(ax: Axes, r: Ranking) -> None:
 
 def _label(p) -> str:
     name = textwrap.shorten(p.name, 44)
-    return name if p.best is None or not p.kept else f"{name}  ({chance_text(p.best)} % best)"
+    if p.best is not None and p.kept:
+        name = f"{name} ({chance_text(p.best)} % best)"
+    return textwrap.fill(name, 26)
 
 
 def change_panel(ax: Axes, r: Ranking) -> None:

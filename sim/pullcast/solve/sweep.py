@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
-from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor, as_completed
+from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
 from multiprocessing import get_context
 
 from pullcast.card.engine import Engine
 from pullcast.errors import InputError, SolveError
-from pullcast.solve.lumped import settle_lumped
+from pullcast.kernels.lanes import WIDTH
+from pullcast.solve.abreast import abreast
 from pullcast.solve.numerics import Numerics
 from pullcast.solve.settle import Point, settle
 from pullcast.solve.warm import warm
@@ -27,14 +28,26 @@ class Failed:
 Progress = Callable[[float, int, int, str], None]
 
 
-def _attempt(engine: Engine, rpm: float, numerics: Numerics, traces: bool, stations: tuple,
-             fidelity: str = "wave") -> Point | Failed:
-    """One speed in a worker: a point, or why there is none."""
-    march = settle_lumped if fidelity == "lumped" else settle
+def _attempt(engine: Engine, rpm: float, numerics: Numerics, traces: bool, stations: tuple) -> Point | Failed:
+    """One speed by waves in a worker: a point, or why there is none."""
     try:
-        return march(engine, rpm, numerics, traces=traces, stations=stations)
+        return settle(engine, rpm, numerics, traces=traces, stations=stations)
     except SolveError as error:
         return Failed(rpm, str(error))
+
+
+def outcome(point: Point | SolveError, rpm: float) -> Point | Failed:
+    """A lumped point, or the message of the error that came in its place."""
+    return Failed(rpm, str(point)) if isinstance(point, SolveError) else point
+
+
+def lumped_points(engines: Sequence[Engine], speeds: Sequence[float], numerics: Numerics, traces: bool = False,
+                  stations: tuple = ()) -> list[Point | Failed]:
+    """Lumped points by one thread, in the order asked for; can be sent to another process."""
+    found: dict[int, Point | Failed] = {
+        i: outcome(point, speeds[i]) for i, point in abreast(engines, speeds, numerics, traces=traces,
+                                                             stations=stations)}
+    return [found[i] for i in range(len(speeds))]
 
 
 def default_workers(points: int) -> int:
@@ -44,7 +57,7 @@ def default_workers(points: int) -> int:
 
 
 def _processes(workers: int) -> Executor:
-    """Worker processes; lumped points are too quick for them and share threads instead."""
+    """Worker processes; lumped points are too quick for them and march side by side instead."""
     return ProcessPoolExecutor(workers, mp_context=get_context("spawn" if os.name == "nt" else "fork"))
 
 
@@ -52,8 +65,8 @@ def settle_many(engines: Sequence[Engine], speeds: Sequence[float], numerics: Nu
                 workers: int | None = None) -> list[Point | Failed]:
     """Lumped points of many engines, the i-th at the i-th speed (rpm), by threads; the order is that of ``engines``.
 
-    An engine is built once if its speeds follow one another. Each point is what ``settle_lumped`` gives, whatever
-    else is computed beside it.
+    An engine is built once if its speeds follow one another. Points of one topology march side by side, and each is
+    what ``settle_lumped`` gives, whatever else is computed beside it.
     Errors: InputError if there are not as many speeds as engines.
     """
     if len(engines) != len(speeds):
@@ -61,9 +74,8 @@ def settle_many(engines: Sequence[Engine], speeds: Sequence[float], numerics: Nu
         raise InputError(msg)
     numerics = numerics or Numerics()
     warm()
-    with ThreadPoolExecutor(workers or default_workers(len(speeds))) as pool:
-        return list(pool.map(lambda pair: _attempt(*pair, numerics, False, (), "lumped"),
-                             zip(engines, speeds, strict=True)))
+    found = dict(abreast(engines, speeds, numerics, workers=workers or default_workers(len(speeds))))
+    return [outcome(found[i], speeds[i]) for i in range(len(speeds))]
 
 
 def sweep(engine: Engine, speeds: Sequence[float], numerics: Numerics | None = None, *, workers: int | None = None,
@@ -95,19 +107,36 @@ def sweep(engine: Engine, speeds: Sequence[float], numerics: Numerics | None = N
             note = result.message if isinstance(result, Failed) else result.status or result.remedy
             on_point(speeds[i], done, total, note)
 
+    if lumped and executor is None:
+        pairs = [engine] * total, speeds
+        for i, point in abreast(*pairs, numerics, workers=workers, traces=traces, stations=stations):
+            keep(i, outcome(point, speeds[i]))
+        return results
     if executor is None and workers == 1:
         for i, rpm in enumerate(speeds):
-            keep(i, _attempt(engine, rpm, numerics, traces, stations, fidelity))
+            keep(i, _attempt(engine, rpm, numerics, traces, stations))
         return results
     own = executor is None
     # slowest (lowest speed) first, so that the last worker is not left with the longest point
     order = sorted(range(total), key=lambda i: speeds[i])
-    pool = executor or (ThreadPoolExecutor(workers) if lumped else _processes(workers))
+    size = WIDTH if lumped else 1
+    groups = [order[i : i + size] for i in range(0, total, size)]
+    pool = executor or _processes(workers)
     try:
-        futures = {pool.submit(_attempt, engine, speeds[i], numerics, traces, stations, fidelity): i for i in order}
+        futures = {pool.submit(_group, engine, [speeds[i] for i in g], numerics, traces, stations, lumped): g
+                   for g in groups}
         for future in as_completed(futures):
-            keep(futures[future], future.result())
+            for i, result in zip(futures[future], future.result(), strict=True):
+                keep(i, result)
     finally:
         if own:
             pool.shutdown(cancel_futures=True)
     return results
+
+
+def _group(engine: Engine, speeds: list[float], numerics: Numerics, traces: bool, stations: tuple,
+           lumped: bool) -> list[Point | Failed]:
+    """In a worker: a few speeds of one engine."""
+    if lumped:
+        return lumped_points([engine] * len(speeds), speeds, numerics, traces, stations)
+    return [_attempt(engine, rpm, numerics, traces, stations) for rpm in speeds]

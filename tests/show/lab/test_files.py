@@ -44,3 +44,15 @@ def test_many_faults_are_counted():
     told = faults_of(CardError(problems))
     assert len(told) == 31
     assert told[-1] == "and 70 more"
+
+
+def test_remarks_of_a_card_opened_and_saved_again_survive(shelf):
+    own = "# by the engine room's own tape\n" + card_file(set_up(Bench("engines/touring_six.toml"), shelf))[1]
+    setup = set_up(Bench(text=own).with_knob("advance", "3").with_knob("lambda", "0.9"), shelf)
+    text = card_file(setup)[1]
+    assert "# by the engine room's own tape" in text
+    again = card_file(set_up(Bench(text=text), shelf))[1]
+    assert again == text
+    remarks = [line for line in own.splitlines() if line.startswith("#") and "Written by" not in line]
+    assert len(remarks) > 5
+    assert all(line in text for line in remarks)

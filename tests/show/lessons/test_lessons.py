@@ -10,8 +10,11 @@ from pathlib import Path
 import pytest
 
 from pullcast.card import with_changes
+from pullcast.card.tree import plant
 from pullcast.errors import InputError, NotConverged
+from pullcast.sheets.files import read_sheet
 from pullcast.show.lessons import KEYS, all_lessons, lesson_named, runs
+from pullcast.show.lessons import lesson as lesson_module
 from pullcast.show.lessons.advance import crossing
 from pullcast.show.lessons.filling import nearest
 from pullcast.show.lessons.mystery import SUSPECTS, closest
@@ -36,6 +39,15 @@ def test_course():
         assert lesson.card.is_file()
         assert lesson.prediction.expected in lesson.prediction.choices
         assert set(lesson.replies) == set(lesson.prediction.choices)
+
+
+def test_what_a_lesson_needs_lies_in_the_package():
+    """An installation has no project folder beside it."""
+    inside = Path(lesson_module.__file__).parent
+    for lesson in all_lessons():
+        assert (inside / "configs" / lesson.engine).is_file()
+        tree = plant(read_sheet(lesson.card, lesson.card.name), lesson.card.parent)
+        assert tree.problems == []
 
 
 def test_unknown_lesson():

@@ -12,7 +12,7 @@ import numpy as np
 
 from pullcast.answers.performance import performance
 from pullcast.answers.tract_mix import port_of
-from pullcast.card.engine import Cam, Engine, Pipe
+from pullcast.card.engine import Engine, Pipe
 from pullcast.solve.jobs import Job, run
 from pullcast.solve.numerics import Numerics
 from pullcast.solve.sweep import Failed
@@ -71,7 +71,7 @@ def cam(e: Engine, degrees: float) -> Engine:
     intake = replace(c.intake, centreline_deg=c.intake.centreline_deg + degrees)
     both = 0.0 if e.head.intake.count > 1 else degrees
     exhaust = replace(c.exhaust, centreline_deg=c.exhaust.centreline_deg - both)
-    return replace(e, cam=Cam(c.name, intake, exhaust, c.follower, c.phasing))
+    return replace(e, cam=replace(c, intake=intake, exhaust=exhaust))
 
 
 def later(e: Engine, degrees: float) -> Engine:

@@ -16,6 +16,7 @@ from pullcast.solve.sweep import Failed
 
 MOST_FAULTS = 30
 HEAD = "# Written by the live page of pullcast {version}: the engine with its parts, as it stood on the page.\n"
+_HEAD = re.compile(r"\A# Written by the live page of pullcast [^\n]*\n")
 
 
 def file_name(name: str, ending: str) -> str:
@@ -32,7 +33,7 @@ def card_file(setup: Setup) -> tuple[str, str]:
     """Name and text of the card as it stands."""
     from pullcast import __version__
 
-    return file_name(setup.engine.name, ".toml"), HEAD.format(version=__version__) + setup.text
+    return file_name(setup.engine.name, ".toml"), HEAD.format(version=__version__) + _HEAD.sub("", setup.text)
 
 
 def report_file(setup: Setup, speeds: Sequence[float], points: Mapping[float, Point | Failed]) -> tuple[str, str]:

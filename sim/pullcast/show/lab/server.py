@@ -118,9 +118,9 @@ def plain_template(name: str):
     return get_env().from_string(text_of(name))
 
 
-def away(query: str, title: str, text: str, link: str) -> dict[str, str]:
+def away(query: str, head: str, text: str, link: str) -> dict[str, str]:
     """What the page says that stands for one that is full or was put away; its link leads to the same engine."""
-    return {"title": title, "text": text, "link": link, "where": escape(f"./?{query}" if query else "./")}
+    return {"head": head, "text": text, "link": link, "where": escape(f"./?{query}" if query else "./")}
 
 
 def put_away_page():

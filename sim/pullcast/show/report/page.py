@@ -7,6 +7,7 @@ import re
 from functools import cache
 from pathlib import Path
 
+from pullcast.show.letters import letter
 from pullcast.show.report.blocks import Picture
 from pullcast.show.report.sheet import Sheet
 
@@ -41,6 +42,7 @@ def svg(picture: Picture, prefix: str) -> str:
     from pullcast.show.look import STYLE
 
     figure, file = picture.make(), io.StringIO()
+    letter(figure)
     with mpl.rc_context(STYLE | {"svg.fonttype": "path"}):
         figure.savefig(file, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
     text = file.getvalue()

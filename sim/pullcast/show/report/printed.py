@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 
 from pullcast.errors import InputError
+from pullcast.show.report.lettered import lettered
 from pullcast.show.report.sheet import Sheet
 
 
@@ -22,7 +23,7 @@ def printed(document: Sheet, paper: str) -> bytes:
         raise InputError(msg) from None
     from pullcast.show.report.setting import set_pages
 
-    text, gaps = set_pages(document, paper)
+    text, gaps = set_pages(lettered(document), paper)
     return _with_pictures(document, text, gaps)
 
 

@@ -4,23 +4,21 @@ from __future__ import annotations
 
 import io
 from functools import cache
-from pathlib import Path
+
+from pullcast.show.letters import FACES, font_file, letter
 
 NAME = "Kestrel"  # of the font family inside the file
-FACES = {"": "DejaVuSans", "-Bold": "DejaVuSans-Bold", "-Mono": "DejaVuSansMono"}
 MARGIN = 15.0  # mm
 
 
 @cache
 def fonts() -> dict[str, str]:
     """Names of the registered fonts by face: "", "-Bold", "-Mono"."""
-    import matplotlib as mpl
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFont
 
-    folder = Path(mpl.get_data_path()) / "fonts" / "ttf"
-    for face, file in FACES.items():
-        pdfmetrics.registerFont(TTFont(f"{NAME}{face}", str(folder / f"{file}.ttf")))
+    for face in FACES:
+        pdfmetrics.registerFont(TTFont(f"{NAME}{face}", str(font_file(face))))
     return {face: f"{NAME}{face}" for face in FACES}
 
 
@@ -31,6 +29,7 @@ def picture_pdf(figure) -> bytes:
     from pullcast.show.look import STYLE
 
     file = io.BytesIO()
+    letter(figure)
     with mpl.rc_context(STYLE):
         figure.savefig(file, format="pdf", metadata={"CreationDate": None, "Creator": None, "Producer": None})
     return file.getvalue()
