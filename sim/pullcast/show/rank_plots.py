@@ -67,10 +67,8 @@ def gains_panel(ax: Axes, r: Ranking) -> None:
 
 
 def _label(p) -> str:
-    name = textwrap.shorten(p.name, 44)
-    if p.best is not None and p.kept:
-        name = f"{name} ({chance_text(p.best)} % best)"
-    return textwrap.fill(name, 26)
+    chance = f" ({chance_text(p.best)}\u00a0%\u00a0best)" if p.best is not None and p.kept else ""
+    return "\n".join(textwrap.wrap(textwrap.shorten(p.name, 44) + chance, 26, break_on_hyphens=False))
 
 
 def change_panel(ax: Axes, r: Ranking) -> None:

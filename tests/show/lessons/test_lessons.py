@@ -65,6 +65,18 @@ def test_engines_of_a_lesson_do_not_contradict_themselves(key):
 
 
 @pytest.mark.parametrize("key", KEYS)
+def test_nothing_that_did_not_come_about_is_told_as_a_number(key):
+    lesson, result = lesson_named(key), run(key)
+    question = lesson.question(result)
+    told = [lesson.explain(result), question.text, question.hint, question.shown,
+            *(text for _, text in question.slips), *question.choices.values(), lesson.teacher.see.format_map(
+                result.facts), *(lesson.reply(letter, result).hint for letter in lesson.prediction.choices),
+            *(cell for row in result.table for cell in row)]
+    assert [t for t in told if re.search(r"\bnan\b", t)] == []
+    assert all(v == v for v, _ in question.slips)
+
+
+@pytest.mark.parametrize("key", KEYS)
 def test_run_bears_out_the_sources(key):
     """``right`` is computed from the run; ``expected`` stands in the card with its source."""
     lesson, result = lesson_named(key), run(key)

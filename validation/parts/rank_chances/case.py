@@ -86,14 +86,15 @@ def _together(which: str, kept: list[Counted]) -> list[Check]:
 
 def by_pairs(hits: np.ndarray, pair: np.ndarray) -> tuple[float, float]:
     """95 % interval of the share of ``hits`` (n,), where cases of one ``pair`` (n,) come together: the ratio estimate
-    with its error between clusters (Cochran, Sampling Techniques (1977), sec. 9A, from memory), Student's t."""
+    with its error between clusters (Cochran, Sampling Techniques (1977), sec. 9A, from memory), Student's t. The
+    error is taken no smaller than that of as many independent cases of 80 %: few pairs that all hit say little."""
     from scipy.special import stdtrit
 
     keys, place = np.unique(pair, return_inverse=True)
     share = float(hits.mean())
     left = np.bincount(place, weights=hits - share)
     error = np.sqrt(keys.size / (keys.size - 1.0) * np.sum(left**2)) / hits.size
-    half = float(stdtrit(keys.size - 1.0, 0.975) * error)
+    half = float(stdtrit(keys.size - 1.0, 0.975) * max(error, np.sqrt(0.16 / hits.size)))
     return max(share - half, 0.0), min(share + half, 1.0)
 
 
