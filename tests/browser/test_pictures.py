@@ -21,7 +21,3 @@ def test_every_view_is_photographed(tmp_path):
             assert picture.size == (width, height)
             assert len(picture.convert("RGB").getcolors(100_000)) > 20  # something is drawn
         assert file.stat().st_size < 150_000
-
-
-def test_the_script_says_what_is_missing():
-    assert set(runpy.run_path(str(SCRIPT))["missing"]()) <= {"selenium", "bokeh", "chromium", "chromedriver"}
