@@ -74,4 +74,5 @@ def test_the_pictures_of_the_live_page_are_those_of_its_script(script):
     """Taken in a browser: see tests/browser."""
     photographer = runpy.run_path(str(ROOT / "examples" / "make_live_pictures.py"))
     assert set(photographer["missing"]()) <= {"selenium", "bokeh", "chromium", "chromedriver"}
-    assert set(photographer["VIEWS"]) == {s.name for s in script["shots"](script["Answers"](False, None)) if s.draw is None}
+    shots = script["shots"](script["Answers"](False, None))
+    assert set(photographer["VIEWS"]) == {s.name for s in shots if s.draw is None}
