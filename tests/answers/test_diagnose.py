@@ -167,6 +167,14 @@ def test_without_a_likely_cause_the_plenum_is_to_be_measured(family):
     assert "plenum" not in reading(float("nan")).instead
 
 
+def test_a_severity_at_the_end_of_what_was_tried_says_so(family):
+    throttle = next(c for c in family.curves if c.key == "throttle")
+    ends, inside = (weighed(family, e) for e in (1.5 * throttle.effect[-1], throttle.effect[5]))
+    said = [next(c.severity for c in found.causes if c.key == "throttle") for found in (ends, inside)]
+    assert said[0].endswith("the most that was tried")
+    assert "tried" not in said[1]
+
+
 def test_a_gain_of_another_shape_is_not_told_as_a_loss(family):
     """More on average than the card leads to expect, but less on top: said so before any cause is named."""
     from pullcast.show.diagnose_tables import sentences

@@ -189,6 +189,8 @@ def weigh(measured: np.ndarray, own: np.ndarray, level: float, family: Family,
         best = int(np.argmax(scores))
         evidence = float(np.logaddexp.reduce(scores) - np.log(len(scores)))
         severity = c.what.format(c.severity[best]).replace("%", " %")
+        if 0 < best == len(scores) - 1:
+            severity += ", the most that was tried"
         found.append((c.key, c.name, severity, c.prior, evidence, designed + c.effect[best], c.readings[best],
                       misfit(measured - designed - c.effect[best], spreads[best])))
     chance = _chances(np.array([c[3] for c in found]), np.array([c[4] for c in found]), BLIND[fidelity])

@@ -27,9 +27,9 @@ def diagnose_figure(d: Diagnosis) -> Figure:
 
     lines = [part for s in sentences(d) for part in textwrap.wrap(s, 112)]
     with mpl.rc_context(look.STYLE):
-        height = 7.1 + 0.17 * len(lines)
+        height = 7.5 + 0.17 * len(lines)
         figure = Figure(figsize=(7.4, height), layout="constrained", facecolor="white")
-        top, bottom = figure.subplots(2, 1, height_ratios=[1.7, 1.0])
+        top, bottom = figure.subplots(2, 1, height_ratios=[1.5, 1.0])
         difference_panel(top, d)
         chance_panel(bottom, d)
         title = textwrap.shorten(f"Is it the part or a fault? {d.who}, {d.engine}", 76)
