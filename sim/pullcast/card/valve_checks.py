@@ -151,11 +151,10 @@ def _coefficients(valves: ValveSide, key: str, side: str) -> Iterator[Finding]:
         yield Finding("doubt", f"{key}.flows", f"a coefficient of {c:.2f} on the curtain at lift / diameter {x:.2f} "
                       "(0.3 to 0.95 can be)", _other_depression(valves, mean))
         return
-    if middle:
-        if not 0.50 <= mean <= 0.82:
-            yield Finding("doubt", f"{key}.depression", f"coefficients of {mean:.2f} on the curtain at medium lift; "
-                          f"0.55 to 0.75 "
-                          "is usual", _other_depression(valves, mean))
+    if middle and not 0.50 <= mean <= 0.82:
+        yield Finding("doubt", f"{key}.depression", f"coefficients of {mean:.2f} on the curtain at medium lift; "
+                      f"0.55 to 0.75 "
+                      "is usual", _other_depression(valves, mean))
 
 
 def _other_depression(valves: ValveSide, mean: float) -> str:
