@@ -5,7 +5,7 @@ from pathlib import Path
 import pullcast as pc
 
 CARD = Path(__file__).parents[1] / "configs" / "engines" / "vintage_twin.toml"
-CHANGES = {"intake.runner.length": "260 mm", "block.compression_ratio": 10.5}
+CHANGES = {"intake.runner.length": "260 mm", "block.compression_ratio": 10.0}
 
 why = pc.explain(CARD, CHANGES, speeds=[2500, 4000, 5500])
 parts = {a.name: 100 * part / why.band_torque for a, part in zip(why.attributes, why.band_parts, strict=True)}

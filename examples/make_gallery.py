@@ -23,9 +23,10 @@ SWAP = {"intake": "intakes/v8_dual_plane.toml"}
 DPI = 100
 HEAD = """# Every picture
 
-Made by `python examples/make_gallery.py`. Engines, parts and pulls are invented. Every picture can also be written
-as .svg or .pdf: give `--out` a name with that ending. In Python each is a function that returns a matplotlib figure;
-its panels are functions that draw into an axes of yours (`ax=`).
+Made by `python examples/make_gallery.py`, those of the live page by `python examples/make_live_pictures.py`. Engines,
+parts and pulls are invented. Every other picture can also be written as .svg or .pdf: give `--out` a name with that
+ending. In Python each is a function that returns a matplotlib figure; its panels are functions that draw into an axes
+of yours (`ax=`).
 
 All of them, with the numbers behind them, come as one page or print from `pullcast report`.
 """
@@ -88,7 +89,7 @@ class Answers:
     @cached_property
     def diagnosis(self):
         """The session's difference diagnosed."""
-        return pc.diagnose(SESSION, fidelity="lumped", store=self.store)
+        return pc.diagnose(SESSION, fidelity="lumped" if self.quick else "wave", store=self.store, **self.how)
 
     @cached_property
     def tuning(self):
@@ -98,12 +99,13 @@ class Answers:
 
 @dataclass(frozen=True)
 class Shot:
-    """A picture: file name, what it shows in a sentence, the command that makes it, the function that draws it."""
+    """A picture: file name, what it shows in a sentence, the command that makes it, the function that draws it (None:
+    photographed by ``make_live_pictures.py``)."""
 
     name: str
     text: str
     command: str
-    draw: Callable
+    draw: Callable | None
 
 
 def shots(a: Answers) -> Iterator[Shot]:
@@ -111,6 +113,7 @@ def shots(a: Answers) -> Iterator[Shot]:
     yield from before_the_day(a)
     yield from after_the_day(a)
     yield from why(a)
+    yield from live()
 
 
 def before_the_day(a: Answers) -> Iterator[Shot]:
@@ -159,8 +162,18 @@ def why(a: Answers) -> Iterator[Shot]:
                    "pressure over place and crank angle in runner and primary.",
                    f"{explain} --speeds 2500,4000,5500 --out out", lambda: pc.why_figure(*a.why.evidence[0]))
     yield Shot("diagnosis", "Is a difference the part or a fault: curves of the likeliest causes and their chances.",
-               "pullcast diagnose configs/sessions/intake_day.toml --fidelity lumped --out fault.png",
+               "pullcast diagnose configs/sessions/intake_day.toml --out fault.png",
                lambda: pc.diagnose_figure(a.diagnosis))
+
+
+def live() -> Iterator[Shot]:
+    """The live page, as a browser shows it."""
+    command = "pullcast lab configs/engines/lab_single.toml"
+    yield Shot("live_page_desk", "The live page on a desk: sliders, the curve with its base, what the change does, "
+               "one cycle, numbers and limits.", command, None)
+    yield Shot("live_page_projector", "The same on a projector.", command, None)
+    yield Shot("live_page_phone", "The same on a telephone: the curve stays in sight.", command, None)
+    yield Shot("live_page_lesson", "A lesson beside the page, after its run.", command, None)
 
 
 def _expected(ranking):
@@ -185,7 +198,7 @@ def page(made: list[Shot]) -> str:
     """The page as Markdown."""
     parts = [HEAD]
     for shot in made:
-        parts.append(f"## {shot.name.capitalize()}\n\n{shot.text}\n\n```\n{shot.command}\n```\n\n"
+        parts.append(f"## {shot.name.replace('_', ' ').capitalize()}\n\n{shot.text}\n\n```\n{shot.command}\n```\n\n"
                      f"![{shot.text}](gallery/{shot.name}.png)\n")
     return "\n".join(parts)
 
@@ -198,9 +211,11 @@ def make(folder: Path, quick: bool = False) -> list[Path]:
     made, files = [], []
     with Store(folder / "points.sqlite" if quick else None) as store:
         for shot in shots(Answers(quick, store)):
+            made.append(shot)
+            if shot.draw is None:
+                continue
             file = folder / "gallery" / f"{shot.name}.png"
             shot.draw().savefig(file, dpi=DPI, metadata={"Software": None})
-            made.append(shot)
             files.append(file)
     text = folder / "gallery.md"
     text.write_text(page(made), encoding="utf-8")

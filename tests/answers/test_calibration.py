@@ -229,7 +229,7 @@ def test_a_shortlist_stands_at_calibrated_values(made):
     wide = engine_at(ready.base_path, drawn, {drawn.factor("head.flow_factor"): 2.0})
     assert flow_of(wide, plain.base) == pytest.approx(flow.value + 2 * flow.sd)
     assert drawn.factor("head.flow_factor") in factors_of([drawn])
-    with pytest.raises(InputError, match="is a free search"):
+    with pytest.raises(InputError, match="does not fit Kestrel club four"):
         calibrated(read_shortlist(CONFIGS / "shortlists" / "four_runner_search.toml"), c)
 
 

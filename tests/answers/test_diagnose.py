@@ -167,6 +167,26 @@ def test_without_a_likely_cause_the_plenum_is_to_be_measured(family):
     assert "plenum" not in reading(float("nan")).instead
 
 
+def test_a_severity_at_the_end_of_what_was_tried_says_so(family):
+    throttle = next(c for c in family.curves if c.key == "throttle")
+    ends, inside = (weighed(family, e) for e in (1.5 * throttle.effect[-1], throttle.effect[5]))
+    said = [next(c.severity for c in found.causes if c.key == "throttle") for found in (ends, inside)]
+    assert said[0].endswith("the most that was tried")
+    assert "tried" not in said[1]
+
+
+def test_a_gain_of_another_shape_is_not_told_as_a_loss(family):
+    """More on average than the card leads to expect, but less on top: said so before any cause is named."""
+    from pullcast.show.diagnose_tables import sentences
+
+    told = sentences(weighed(family, np.array([0.05, 0.05, 0.04, 0.0, -0.02, -0.05])))
+    assert "more torque than the baseline on average" in told[0]
+    assert "as much" in told[0]
+    assert told[1].startswith("So no more was lost than expected")
+    lost = sentences(weighed(family, next(c.effect for c in family.curves if c.key == "leakage")[6]))
+    assert not any("no more was lost" in s for s in lost)
+
+
 def test_a_good_fit_is_not_called_poor_and_keeps_its_check(family):
     leak = next(c for c in family.curves if c.key == "leakage")
     found = weighed(family, leak.effect[6])
@@ -202,5 +222,8 @@ def test_the_lumped_model_is_less_sure_than_waves_and_says_why(family):
     curve = next(c.effect for c in family.curves if c.key == "throttle")[9]
     waves, lumped = (d.weigh(curve, OWN, LEVEL, family, fidelity=f) for f in ("wave", "lumped"))
     assert lumped.causes[0].chance < waves.causes[0].chance
+    assert lumped.causes[0].chance < 0.8  # in a quarter of all cases its curves say nothing
+    assert sum(lumped.chances.values()) == pytest.approx(1.0)
+    assert min(lumped.chances.values()) > 0.25 * 0.5 / 20.0  # so that nothing is ruled out
     assert "Diagnose by waves before anything is changed" in page(lumped)
     assert "sees no tuning" not in page(waves)

@@ -8,6 +8,7 @@ import pytest
 
 from engines import single, twin
 from pullcast.answers.curves import predict
+from pullcast.answers.cycle_evidence import _places
 from pullcast.answers.explain import band_weights, explain
 from pullcast.card.engine import Limits
 from pullcast.errors import InputError, SolveError
@@ -131,6 +132,16 @@ def test_evidence_of_the_cycle(explained):
     assert waves.together(1.38) == pytest.approx(a.runner.pressure[0], rel=1e-9)
     assert a.runner.velocity.mean() > 0.0  # towards the cylinder
     assert a.primary.velocity.mean() > 0.0  # away from it
+
+
+def test_a_pipe_seen_ends_in_the_open_air():
+    """A single without a plenum: intake and exhaust both end there, and neither is walked on into the other."""
+    e = single()
+    intake, exhaust = _places(e)
+    for seen, tract, port in ((intake, e.intake, e.head.intake.port), (exhaust, e.exhaust, e.head.exhaust.port)):
+        length = sum(p.length for p in tract.pipes) + sum(s.length for s in port)
+        assert 0.8 * length < seen.x.max() < 1.05 * length
+    assert {p for p, _ in intake.stations}.isdisjoint(p for p, _ in exhaust.stations)
 
 
 def test_words_tables_and_pictures(explained, tmp_path):

@@ -132,7 +132,7 @@ def test_unresolved_says_how_many_more(day):
 
 def test_identical_parts_with_many_pulls_are_no_difference(day):
     judged = judge(day(order="AAAABBBBAAAABBBBAAAA", noise=0.001, judge='refit = "0.1 %"'))
-    assert judged.differences[0].verdict == "no difference: less than 1.0% either way"
+    assert judged.differences[0].verdict == "no difference: less than 1.0 % either way"
 
 
 def test_power_metric_and_two_candidates(day):

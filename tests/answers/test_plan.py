@@ -108,7 +108,7 @@ def test_a_day_of_one_part_that_is_too_long_says_what_would_fit():
 def test_what_no_number_of_pulls_resolves_is_said():
     day = plan(ranking(place("x", {"cam": "c"}, (0.001, 0.001, 0.001))), parts=1, noise=0.01, refit=0.01)
     assert not day.pulls.enough
-    assert any("does not resolve 0.5% with any number of pulls" in n for n in day.notes)
+    assert any("does not resolve 0.5 % with any number of pulls" in n for n in day.notes)
     assert any("less than the 0.5 %" in n for n in day.notes)
 
 

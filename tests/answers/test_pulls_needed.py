@@ -31,7 +31,7 @@ def test_refit_scatter_sets_a_floor():
     better = best_plan(0.01, noise=0.005, refit=0.004)
     assert better.enough
     assert better.sequence.count("B") > 2
-    assert "resolve 1.0%" in repr(better)
+    assert "resolve 1.0 %" in repr(better)
 
 
 def test_power_grows_with_pulls_and_difference():

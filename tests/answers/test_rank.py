@@ -317,11 +317,11 @@ def test_on_a_shipped_engine_by_both_models(listed):
             '[[candidate]]\nname = "small throttle"\nintake.throttle.diameter = "46 mm"\n'
             '[constraints]\nvalve_acceleration = "20000 m/s2"\npiston_speed = "25 m/s"\ninjector_duty = "95 %"\n')
     shortlist, ticks = listed(text, low=4000, high=7000, speeds="4000 5500 7000", engine="club_four"), []
-    r = rank(shortlist, samples=8, on_stage=lambda stage, t: ticks.append((stage, t.done, t.total)))
+    r = rank(shortlist, samples=8, wave_draws=2, on_stage=lambda stage, t: ticks.append((stage, t.done, t.total)))
     assert [p.name for p in r.places] == ["ratio", "small throttle"]
     assert r.verdicts["ratio", "small throttle"] == "clear"
     assert r.winner == "ratio"
     assert r.places[1].high < 0.0
     assert all(x.value is not None for x in r.places[0].limits)
     ended = {stage for stage, done, total in ticks if done == total}
-    assert ended >= {"wave", "lumped, to compare", "spread, lumped samples"}
+    assert ended >= {"wave", "lumped, to compare", "spread, lumped samples", "spread, 2 draws by waves"}

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from validation.parts.rank_chances.case import shelf, tally, true_gains
+from validation.parts.rank_chances.case import by_pairs, shelf, tally, true_gains
 
 from pullcast.answers import scoring
 from pullcast.answers.rank import rank
@@ -231,3 +231,17 @@ def test_chances_come_true_over_real_marches(cards, monkeypatch):
     assert 0.70 <= c.inside.mean() <= 0.90
     told = np.isfinite(c.said)
     assert c.true[told].mean() == pytest.approx(c.said[told].mean(), abs=0.07)
+
+
+def test_the_interval_of_a_share_by_pairs():
+    random, pair = np.random.default_rng(1), np.repeat(np.arange(12), 10)
+    missed = caught = 0
+    for _ in range(400):
+        for middle in (0.8, 0.5):  # right, wrong
+            chance = np.clip(random.normal(middle, 0.15, 12), 0.0, 1.0)
+            low, high = by_pairs(random.random(120) < chance[pair], pair)
+            missed += middle == 0.8 and (low > 0.9 or high < 0.7)
+            caught += middle == 0.5 and high < 0.7
+    assert missed / 400 <= 0.02
+    assert caught / 400 >= 0.8
+    assert by_pairs(np.ones(12), np.repeat([0, 1], 6)) == (0.0, 1.0)  # two pairs that all hit say little

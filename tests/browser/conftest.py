@@ -27,11 +27,12 @@ def pytest_collection_modifyitems(items):
             item.add_marker(pytest.mark.skip(reason=f"{' and '.join(missing)} not installed"))
 
 
-def start(*args):
-    """The command ``pullcast lab`` on a free port: its process and address."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+def start(*args, port=None):
+    """The command ``pullcast lab`` on a port, a free one if none is given: its process and address."""
+    if port is None:
+        with socket.socket() as probe:
+            probe.bind(("127.0.0.1", 0))
+            port = probe.getsockname()[1]
     env = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
     process = subprocess.Popen([sys.executable, "-m", "pullcast", "lab", *args, "--no-open", "--port", str(port)],
                                cwd=ROOT, env=env, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
@@ -57,6 +58,23 @@ def site():
     yield url
     process.terminate()
     process.wait(PATIENCE)
+
+
+@pytest.fixture
+def restarting():
+    """A live page of its own that the test stops and starts: its address, a function for each."""
+    process, url = start("configs/engines/lab_single.toml")
+    running = [process]
+
+    def stop():
+        running[0].terminate()
+        running[0].wait(PATIENCE)
+
+    def again():
+        running[0] = start("configs/engines/lab_single.toml", port=int(url.rstrip("/").rpartition(":")[2]))[0]
+
+    yield url, stop, again
+    stop()
 
 
 @pytest.fixture(scope="session")
@@ -101,10 +119,10 @@ class Page:
     def __init__(self, driver, site):
         self.driver, self.site = driver, site
 
-    def open(self, query="", width=1366, height=768):
+    def open(self, query="", width=1366, height=768, site=""):
         self.driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", {
             "width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 600})
-        self.driver.get(self.site + query)
+        self.driver.get((site or self.site) + query)
         self.until(lambda: self.state()["lumped"] and " rpm" in self.text("sentence"))
 
     def js(self, text, *args):

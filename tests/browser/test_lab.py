@@ -241,6 +241,19 @@ def test_only_this_machine_is_served(site):
                 socket.create_connection((address, port), 2)
 
 
+def test_a_page_finds_its_program_again_when_that_was_restarted(browser, restarting):
+    site, stop, again = restarting
+    browser.open("?card=engines/lab_single.toml&spark=19", site=site)
+    curve = browser.lumped()
+    stop()
+    browser.until(lambda: "does not answer" in browser.text("told"))
+    again()
+    browser.until(lambda: "does not answer" not in browser.text("told"))
+    browser.reaches(lambda s: s["lumped"] == curve and "spark=19" in s["query"])
+    browser.open()
+    browser.complaints()  # that nobody answered stands in the console: no other test shall read it
+
+
 def test_twenty_pages_at_once_all_get_their_curve(browser, site):
     async def all_pages():
         return await asyncio.gather(*(told(site, f"?card=engines/lab_single.toml&spark={10 + k}") for k in range(20)))

@@ -40,6 +40,12 @@ def test_rank_prints_and_writes_and_plan_reads_it(quick, capsys, tmp_path):
     assert "# Dyno day: The V8's shelf" in text
     assert "A-B-A" in text
     assert (tmp_path / "day.html").read_text(encoding="utf-8").startswith("<!doctype html>")
+    assert main(["plan", str(out), "--refit", "0.1 %", "--hours", "2"]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert "so cut into 2 days, each from base to base and judged by itself" in text
+    assert "takes " in text
+    assert "more than 2, and cannot be cut" in text
+    assert main(["plan", str(out), "--hours", "30"]) == 2
 
 
 def test_json_is_clean(quick, capsys):

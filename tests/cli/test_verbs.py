@@ -18,7 +18,7 @@ TOP = Path(__file__).resolve().parents[2]
 @pytest.fixture
 def run(monkeypatch, capsys):
     def start(*args, findings=()):
-        engine = Bag(name="Kestrel", engine_class="twin", source="invented",
+        engine = Bag(name="Kestrel", engine_class="twin", source="invented", cam=Bag(tappet_diameter=None),
                      assumed=(Assumed("walls.piston", 540.0, 500.0, 580.0, "K", "class default"),))
         number = Bag(name="displacement", value=7e-4, unit_quantity="displacement", note="")
         monkeypatch.setitem(vars(pullcast.card), "read_engine", lambda path: engine)

@@ -68,3 +68,11 @@ def test_every_panel_takes_an_axes_by_name():
 def test_the_script_runs(script, tmp_path):
     files = script["make"](tmp_path, quick=True)
     assert all(f.stat().st_size > 3000 for f in files[1:])
+
+
+def test_the_pictures_of_the_live_page_are_those_of_its_script(script):
+    """Taken in a browser: see tests/browser."""
+    photographer = runpy.run_path(str(ROOT / "examples" / "make_live_pictures.py"))
+    assert set(photographer["missing"]()) <= {"selenium", "bokeh", "chromium", "chromedriver"}
+    shots = script["shots"](script["Answers"](False, None))
+    assert set(photographer["VIEWS"]) == {s.name for s in shots if s.draw is None}

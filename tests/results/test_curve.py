@@ -23,6 +23,15 @@ def test_a_failed_point_is_never_the_peak(sample_curve):
     assert not curve.converged
 
 
+def test_a_point_marched_at_smaller_steps_is_told(sample_curve):
+    whole = sample_curve()
+    assert whole.remedied == ()
+    status = whole.dataset["status"].values.copy()
+    status[1] = "converged; marched at half the usual time step, at which it broke down (why)"
+    told = type(whole)(whole.dataset.assign(status=("speed", status)))
+    assert told.remedied == ((float(whole.speeds[1]), status[1]),)
+
+
 def test_nothing_converged(sample_curve):
     curve = sample_curve(failed=(0, 1, 2, 3, 4))
     assert curve.peak_power is None

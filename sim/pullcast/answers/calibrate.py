@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 
 from pullcast.answers import measured_parts as measured
-from pullcast.answers.calibration import NORMAL95, Calibration, Found, UsedPull, facts_of
+from pullcast.answers.calibration import NORMAL95, Calibration, Found, UsedPull, chance_text, facts_of
 from pullcast.answers.fit import MAX_STEPS, Errors, Fit, fit
 from pullcast.answers.session_engine import Setting, engine_of, on_day, setting_of
 from pullcast.answers.torque_model import TorqueModel, Unsettled, fine
@@ -163,8 +163,8 @@ def _widened(priors: Sequence[Prior], got: Fit, count: int, chance: float) -> tu
         return got.covariance, ()
     wide = got.covariance * got.misfit / count
     cap = np.minimum(1.0, np.array([p.sd for p in priors]) / np.sqrt(np.diag(wide)))
-    note = (f"the fit misses the pulls by more than noise and model error explain (chance {chance:.1g}): ranges are "
-            f"widened {np.sqrt(got.misfit / count):.1f} times, to the prior's at most")
+    note = (f"the fit misses the pulls by more than noise and model error explain (chance {chance_text(chance)}): "
+            f"ranges are widened {np.sqrt(got.misfit / count):.1f} times, to the prior's at most")
     return wide * np.outer(cap, cap), (note,)
 
 
@@ -172,8 +172,8 @@ def _with_notes(c: Calibration, notes: tuple[str, ...]) -> Calibration:
     said = list(notes)
     for f in c.found:
         if f.at_bound:
-            said.append(f"{unknown(f.key).label} stands on its {f.at_bound} bound ({f.value:.4g}): something else is "
-                        "wrong, with the card, the pulls or the model")
+            said.append(f"{unknown(f.key).label} stands on its {f.at_bound} bound ({f.digits(f.value)}): something "
+                        "else is wrong, with the card, the pulls or the model")
     for a, b, r in c.alike:
         said.append(f"{unknown(a).label} and {unknown(b).label} are told apart badly (correlation {r:+.2f}): their "
                     "sum of effects is known better than either")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -38,10 +39,32 @@ class Found:
         """Sd after the pulls over sd before."""
         return self.sd / self.prior.sd
 
+    def digits(self, value: float) -> str:
+        """A value of this unknown with as many decimals as its sd bears: two figures of that."""
+        return f"{value:.{decimals(self.sd)}f}"
+
     @property
     def told(self) -> str:
         """"learnt", "partly learnt" or "not learnt"."""
         return "learnt" if self.narrowed < LEARNT else "partly learnt" if self.narrowed < PARTLY else "not learnt"
+
+
+def chance_text(chance: float) -> str:
+    """A chance to two figures; a very small one as a bound.
+
+    >>> chance_text(0.2345), chance_text(1e-7)
+    ('0.23', 'below 0.001')
+    """
+    return "below 0.001" if chance < 0.001 else f"{chance:.2g}"
+
+
+def decimals(sd: float) -> int:
+    """Decimals that a number known to ``sd`` is told with: down to the second figure of the sd, at most six.
+
+    >>> decimals(0.034), decimals(2.7), decimals(41.0)
+    (3, 1, 0)
+    """
+    return min(max(1 - math.floor(math.log10(sd)), 0), 6) if sd > 0.0 else 6
 
 
 @dataclass(frozen=True)

@@ -200,6 +200,6 @@ class Comparison:
         rows = [(p.part, p.what, f"{p.percent.error:+.2f}", "–" if p.percent.predicted_sd is None else
                  f"{reach(self.level) * p.percent.sd:.2f}", p.refused or "scored") for p in self.parts]
         seal = f"forecast sealed {self.sealed_utc}, seal {self.sealed[:16]}" if self.sealed else "forecast not sealed"
-        heads = ("part", "of", "forecast off, %", f"stated {self.level:.0%} ±, %", "")
+        heads = ("part", "of", "forecast off, %", f"stated {100 * self.level:.0f} % ±, %", "")
         told = [*map(repr, self.differences or self.parts), repr(self.session), seal]
         return answer_html(told, heads, rows, self.notes)

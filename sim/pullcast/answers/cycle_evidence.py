@@ -107,9 +107,10 @@ class _Tract:
 
 
 def _chain(pipes: Sequence[Pipe], node: str) -> list[tuple[Pipe, bool]]:
-    """The pipes from ``node`` outwards as long as just two meet; True: the pipe starts on the near side."""
+    """The pipes from ``node`` outwards as long as just two meet, at most into the open air; True: the pipe starts on
+    the near side."""
     found: list[tuple[Pipe, bool]] = []
-    while True:
+    while node != "ambient":
         here = [(p, p.start.node == node) for p in pipes if node in (p.start.node, p.end.node)]
         here = [(p, starts) for p, starts in here if all(p is not q for q, _ in found)]
         if len(here) != 1:
@@ -117,6 +118,7 @@ def _chain(pipes: Sequence[Pipe], node: str) -> list[tuple[Pipe, bool]]:
         found += here
         pipe, starts = here[0]
         node = (pipe.end if starts else pipe.start).node
+    return found
 
 
 def _places(engine: Engine) -> tuple[_Tract, _Tract]:

@@ -72,14 +72,16 @@ class LedgerScore:
         def size(errors: np.ndarray, unit: str) -> str:
             if not errors.size:
                 return "none yet"
-            return f"mean size {np.abs(errors).mean():.2f} {unit}, mean {errors.mean():+.2f} {unit}, of {errors.size}"
+            off, n = np.abs(errors).mean(), 0 if unit == "rpm" else 2
+            return f"mean size {off:.{n}f} {unit}, mean {errors.mean():+.{n}f} {unit}, of {errors.size}"
 
         return "\n".join([
             f"ledger of {self.days} comparison{'s' * (self.days != 1)}, {self.sealed} sealed before the pulls",
             f"band error: {size(self.band_errors, '%')}",
-            *(f"  inside the stated {level:.0%} interval: {share!r}" for level, share in self.coverage.items()),
+            *(f"  inside the stated {100 * level:.0f} % interval: {share!r}" for level, share in
+              self.coverage.items()),
             f"error of differences: {size(self.difference_errors, '%')}",
-            *(f"  inside the stated {level:.0%} interval: {share!r}" for level, share in
+            *(f"  inside the stated {100 * level:.0f} % interval: {share!r}" for level, share in
               self.difference_coverage.items()),
             f"sign of resolved differences foretold: {self.signs!r}",
             f"speed of peaks: {size(self.rpm_errors, 'rpm')}"])

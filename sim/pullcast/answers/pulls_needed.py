@@ -43,14 +43,15 @@ class PullPlan:
         """The plan in one sentence."""
         each = "-".join([str(self.per_fit)] * len(self.sequence.split("-")))
         if self.enough:
-            return (f"{self.sequence}, {each} pulls ({self.total}) resolve {self.difference:.1%} in {self.power:.0%} "
-                    f"of sessions; standard error {self.standard_error:.2%}")
+            return (f"{self.sequence}, {each} pulls ({self.total}) resolve {100 * self.difference:.1f} % in "
+                    f"{100 * self.power:.0f} % of sessions; standard error {100 * self.standard_error:.2f} %")
         if not self.told:
-            return (f"{self.sequence} does not resolve {self.difference:.1%} with any number of pulls while the "
-                    "refit scatter is not known: put the parts on more often, or measure the scatter and state it "
-                    "(refit)")
-        return (f"{self.sequence} does not resolve {self.difference:.1%} with any number of pulls: refit scatter "
-                f"alone leaves a standard error of {self.refit_error:.2%}; put the parts on more often")
+            return (f"{self.sequence} does not resolve {100 * self.difference:.1f} % with any number of pulls while "
+                    "the refit scatter is not known: put the parts on more often, or measure the scatter and state "
+                    "it (refit)")
+        return (f"{self.sequence} does not resolve {100 * self.difference:.1f} % with any number of pulls: refit "
+                f"scatter alone leaves a standard error of {100 * self.refit_error:.2f} %; put the parts on more "
+                "often")
 
 
 def power_of(sequence: str, per_fit: int, difference: float, *, noise: float, refit: float | None = None,

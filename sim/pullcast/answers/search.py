@@ -46,8 +46,8 @@ class Trend:
     def __repr__(self) -> str:
         """The flat width in a sentence."""
         unit = self.span.unit
-        text = (f"{self.span.key}: anything from {self.flat[0]:.4g} to {self.flat[1]:.4g} {unit} is within "
-                f"{100 * FLAT:g} % of the best, which is near {self.best:.4g} {unit}")
+        text = (f"{self.span.key}: anything from {self.flat[0]:.3g} to {self.flat[1]:.3g} {unit} is within "
+                f"{100 * FLAT:g} % of the best, which is near {self.best:.3g} {unit}")
         return text + (" (the range searched ends there: search wider)" if self.open_below or self.open_above else "")
 
 
@@ -76,12 +76,12 @@ class Found:
 
     def __repr__(self) -> str:
         """The best place and every flat width."""
-        where = ", ".join(f"{t.span.key} {self.place[t.span.key]:.4g} {t.span.unit}" for t in self.trends)
+        where = ", ".join(f"{t.span.key} {self.place[t.span.key]:.3g} {t.span.unit}" for t in self.trends)
         head = f"{self.name}, {self.goal}, {self.fidelity} model: {100 * self.gain:+.2f} % over the base at {where}"
         return "\n".join([head, *(f"  {t!r}" for t in self.trends)])
 
     def _repr_html_(self) -> str:
-        rows = [(t.span.key, f"{t.best:.4g}", f"{t.flat[0]:.4g} to {t.flat[1]:.4g}", t.span.unit)
+        rows = [(t.span.key, f"{t.best:.3g}", f"{t.flat[0]:.3g} to {t.flat[1]:.3g}", t.span.unit)
                 for t in self.trends]
         told = f"{self.name}, {self.goal}: {100 * self.gain:+.2f} % over the base ({self.fidelity} model)"
         heads = ("variable", "best near", f"within {100 * FLAT:g} %", "unit")

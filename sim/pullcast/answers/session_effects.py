@@ -105,13 +105,13 @@ def _verdict(effect: Effect, void: bool, resolved: bool, worth: float, doubt: fl
     if void:
         return "void: the return to the baseline is bad"
     if resolved:
-        small = f", smaller than {worth:.1%}" if abs(effect.percent) < 100.0 * worth else ""
+        small = f", smaller than {100 * worth:.1f} %" if abs(effect.percent) < 100.0 * worth else ""
         return f"resolved {'gain' if effect.percent > 0.0 else 'loss'}{small}"
     if doubt is not None:
         return ("not resolved: it is only where refits scatter by less than "
                 f"{max(doubt, 0.05):.1f} %, which is not known here")
     if max(abs(effect.low), abs(effect.high)) <= 100.0 * worth:
-        return f"no difference: less than {worth:.1%} either way"
+        return f"no difference: less than {100 * worth:.1f} % either way"
     return "not resolved"
 
 

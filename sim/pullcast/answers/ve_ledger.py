@@ -18,7 +18,9 @@ switching is ours). A different order shifts small amounts between neighbours:
 11. *exhaust*: back pressure, its waves, the residual gas they leave or draw out
 
 All levels but the ram are of the wave model; ram and tuning together are too, so that the ledger sums to the
-engine's volumetric efficiency by construction.
+engine's volumetric efficiency by construction. Of an intake made without inertia both models say the same within a
+point or so (the six shipped engines, 15 speeds: 1.2 at most), so that their difference is none of the ram's. Long
+runners at low speed ring in the lumped model more than they do by waves: ram and tuning are then large and opposite.
 """
 
 from __future__ import annotations

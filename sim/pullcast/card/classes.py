@@ -62,8 +62,9 @@ _PER_KIND = {"displacement": "volume", "swept volume": "volume", "intake valve a
 
 # burn.duration_10_90 and burn.delay are those whose spark for CA50 8 deg at the class's power peak is the middle of
 # the class's usual spark (common practice, no source). burn.turbulence makes the time from spark to half burned of
-# the class's starter engine that of the Wiebe law at the reference speed (found by a search over the factor; 1 would
-# be no factor). Its 10-90 % part is then within 10 % of the Wiebe law's (laboratory single: 20 % shorter).
+# the class's starter engine that of the Wiebe law at the reference speed, by waves (found by a search over the
+# factor; 1 would be no factor). Its 10-90 % part is then within 14 % of the Wiebe law's (laboratory single: 20 %
+# shorter).
 # Share of the heat of evaporation that the charge pays before the valve. What the air can hold as vapour at its
 # falling temperature bounds it: about .2 for alcohols from 298 K (vapour pressures, our estimate). Gases arrive
 # as vapour.
@@ -200,7 +201,7 @@ def _make() -> dict[str, EngineClass]:
             "intake.throttle.diameter": "41 44 47 mm", "intake.plenum.volume": "0.1 0.5 1.5 x displacement",
             "intake.runner.length": "120 165 230 mm", "exhaust.primary.length": "650 850 1000 mm",
             "mixture.lambda": "0.85 0.87 0.89", "burn.spark": "30 34 38 deg", "limits.rpm": "5500 6300 6800 rpm",
-            "burn.turbulence": "0.77 1.03 1.39",
+            "burn.turbulence": "0.93 1.25 1.68",
             "friction.factor": "0.72 0.89 1.06", "friction.accessory_torque": "0 4 10 N m"},
         limits={"torque_peak": "3000 3750 4500 rpm", "power_peak": "4800 5400 6000 rpm", "fmep": "1.8 2.2 2.6 bar",
                 "tract": "250 300 350 mm", "plenum": "0.1 0.8 1.5", "piston_speed": "15 18 21 m/s"})
@@ -216,7 +217,7 @@ def _make() -> dict[str, EngineClass]:
             "intake.runner.length": "90 135 185 mm", "exhaust.primary.length": "650 800 950 mm",
             "mixture.lambda": "0.85 0.875 0.90", "burn.spark": "26 31 36 deg", "limits.rpm": "7500 8800 9800 rpm",
             "burn.duration_10_90": "16 20 25 deg", "burn.delay": "11 15 20 deg",
-            "burn.turbulence": "1.20 1.60 2.17",
+            "burn.turbulence": "1.40 1.87 2.52",
             "friction.factor": "0.76 0.92 1.08", "friction.accessory_torque": "0 3 8 N m"},
         limits={"torque_peak": "5500 6500 7500 rpm", "power_peak": "7000 8250 9500 rpm", "fmep": "2.8 3.4 4.0 bar",
                 "tract": "220 275 330 mm", "plenum": "0.2 0.4 0.6", "piston_speed": "20 24 27 m/s"})
@@ -233,11 +234,11 @@ def _make() -> dict[str, EngineClass]:
                   (4, "inline", 0.0, (2, 2), "1mm", "plenum_runners", "4-2-1", "port"), (1500, 7500, 13),
                   _FOUR_VALVE, _WATER, car, {"intake.throttle.diameter": "56 62 70 mm",
                                              "exhaust.primary.length": "300 400 550 mm",
-                                             "burn.turbulence": "0.73 0.98 1.32"}, limits=car_limits)
+                                             "burn.turbulence": "0.98 1.31 1.77"}, limits=car_limits)
     six = _class("car_six_4v", "car six, four valves",
                  (6, "inline", 0.0, (2, 2), "1mm", "plenum_runners", "3-1", "port"), (1500, 7500, 13),
                  _FOUR_VALVE, _WATER, car, {"intake.throttle.diameter": "65 72 82 mm",
-                                      "burn.turbulence": "0.68 0.90 1.22"}, limits=car_limits)
+                                      "burn.turbulence": "0.84 1.12 1.51"}, limits=car_limits)
     bike = {"block.compression_ratio": "12 12.7 13.5", "head.intake.port_length": "60 75 90 mm",
             "head.exhaust.port_length": "45 58 75 mm", "cam.intake.duration": "230 245 260 deg",
             "cam.lobe_separation": "100 105 110 deg", "cam.intake.valve_lift": "7.8 8.9 10 mm",
@@ -250,7 +251,7 @@ def _make() -> dict[str, EngineClass]:
     bike_four = _class("bike_four_4v", "motorcycle four, four valves",
                        (4, "inline", 0.0, (2, 2), "1mm", "individual", "4-2-1", "port"), (4000, 13500, 15),
                        _FOUR_VALVE, _WATER, bike, {"exhaust.primary.length": "280 360 480 mm",
-                                                    "burn.turbulence": "1.29 1.72 2.32",
+                                                    "burn.turbulence": "1.73 2.31 3.11",
                                                     "burn.duration_10_90": "15 18.5 23 deg",
                                                     "burn.delay": "11 14.5 19 deg"},
                        limits={"torque_peak": "8000 9500 11000 rpm", "power_peak": "11000 12500 14000 rpm",
@@ -267,7 +268,7 @@ def _make() -> dict[str, EngineClass]:
                             "friction.factor": "0.84 1.06 1.28",
                             "intake.restrictor.diameter": "20 20 20 mm", "intake.runner.length": "130 220 320 mm",
                             "exhaust.primary.length": "280 380 520 mm", "mixture.lambda": "0.88 0.91 0.95",
-                            "burn.spark": "28 34 40 deg", "burn.turbulence": "1.02 1.36 1.84",
+                            "burn.spark": "28 34 40 deg", "burn.turbulence": "1.39 1.86 2.51",
                             "limits.rpm": "9500 11500 13000 rpm"},
                         limits={"torque_peak": "6000 7500 9000 rpm", "power_peak": "8500 10000 11500 rpm",
                                 "fmep": "2 2.5 3 bar", "tract": "200 300 400 mm", "plenum": "2.5 5.5 9",
@@ -280,7 +281,7 @@ def _make() -> dict[str, EngineClass]:
                         "intake.throttle.diameter": "0.42 0.47 0.52 x bore", "intake.runner.length": "110 180 250 mm",
                         "intake.airbox.volume": "8 13 20 x displacement", "exhaust.primary.length": "500 700 950 mm",
                         "mixture.lambda": "0.85 0.88 0.90", "burn.spark": "30 35 40 deg",
-                        "burn.turbulence": "1.05 1.40 1.89",
+                        "burn.turbulence": "1.03 1.37 1.85",
                         "limits.rpm": "9500 11500 13500 rpm", "friction.factor": "0.70 0.89 1.08",
                         "friction.accessory_torque": "0 0.3 0.8 N m"},
                     limits={"torque_peak": "6500 7750 9000 rpm", "power_peak": "8500 10250 12000 rpm",
@@ -301,7 +302,7 @@ def _make() -> dict[str, EngineClass]:
                      "intake.throttle.diameter": "0.28 0.35 0.42 x bore", "intake.runner.length": "60 130 220 mm",
                      "intake.airbox.volume": "5 12 30 x displacement", "exhaust.primary.length": "500 1000 1500 mm",
                      "mixture.lambda": "0.90 0.94 1.00", "burn.spark": "20 25 30 deg",
-                     "burn.turbulence": "0.94 1.25 1.68",
+                     "burn.turbulence": "0.94 1.26 1.70",
                      "burn.duration_10_90": "18 22 28 deg",
                      "burn.delay": "12 15.5 20 deg", "limits.rpm": "3400 3800 4200 rpm",
                      "friction.factor": "0.71 0.95 1.20", "friction.accessory_torque": "0 0.1 0.4 N m"},
@@ -322,7 +323,7 @@ def _make() -> dict[str, EngineClass]:
                       "intake.runner.length": "80 140 210 mm", "intake.airbox.volume": "1 2 3 x displacement",
                       "exhaust.primary.length": "500 700 950 mm", "mixture.lambda": "0.85 0.88 0.90",
                       "burn.spark": "28 32 36 deg", "limits.rpm": "5500 6200 7000 rpm",
-                      "burn.turbulence": "0.84 1.12 1.51",
+                      "burn.turbulence": "1.05 1.40 1.89",
                       "burn.duration_10_90": "19 23 29 deg", "burn.delay": "13 17 22 deg",
                       "friction.factor": "0.72 0.89 1.05", "friction.accessory_torque": "0 0.6 1.5 N m"},
                   limits={"torque_peak": "2500 3250 4000 rpm", "power_peak": "4800 5400 6000 rpm",

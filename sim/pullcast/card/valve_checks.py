@@ -144,27 +144,26 @@ def _coefficients(valves: ValveSide, key: str, side: str) -> Iterator[Finding]:
     pairs = [(lift / valves.diameter, c)
              for lift, c in zip(valves.flow.lifts, bench.curtain_coefficients(valves), strict=True)]
     odd = [(x, c) for x, c in pairs if x >= 0.04 and not 0.30 <= c <= 0.95]
+    middle = [c for x, c in pairs if 0.08 <= x <= 0.26]
+    mean = sum(middle) / len(middle) if middle else 0.0
     if odd:
         x, c = odd[0]
         yield Finding("doubt", f"{key}.flows", f"a coefficient of {c:.2f} on the curtain at lift / diameter {x:.2f} "
-                      "(0.3 to 0.95 can be)", "Check valve size, lifts, units and depression.")
+                      "(0.3 to 0.95 can be)", _other_depression(valves, mean))
         return
-    middle = [c for x, c in pairs if 0.08 <= x <= 0.26]
-    if middle:
-        mean = sum(middle) / len(middle)
-        if not 0.50 <= mean <= 0.82:
-            yield Finding("doubt", f"{key}.depression", f"coefficients of {mean:.2f} on the curtain at medium lift; "
-                          f"0.55 to 0.75 "
-                          "is usual", _other_depression(valves, mean))
+    if middle and not 0.50 <= mean <= 0.82:
+        yield Finding("doubt", f"{key}.depression", f"coefficients of {mean:.2f} on the curtain at medium lift; "
+                      f"0.55 to 0.75 "
+                      "is usual", _other_depression(valves, mean))
 
 
 def _other_depression(valves: ValveSide, mean: float) -> str:
     """Which usual bench depression would make the sheet usual."""
     stated = valves.flow.depression / INCH_WATER
     for usual in (28.0, 25.0, 20.0, 15.0, 10.0, 5.0, 3.0):
-        if abs(usual - stated) > 1.0 and 0.58 <= mean * (stated / usual) ** 0.5 <= 0.74:
+        if abs(usual - stated) > 1.0 and 0.55 <= mean * (stated / usual) ** 0.5 <= 0.74:
             return f"Was it flowed at {usual:g} inH2O? {stated:.3g} is stated."
-    return "Check valve size, number of valves and units."
+    return "Check valve size, number of valves, lifts, units and depression."
 
 
 def _balance(engine: Engine) -> Iterator[Finding]:

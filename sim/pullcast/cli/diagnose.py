@@ -18,7 +18,8 @@ def diagnose(
     part: Annotated[str | None, typer.Option(metavar="LETTER", show_default=False, help="The part that lost; "
                                              "default: the first that is not the baseline.")] = None,
     fidelity: Annotated[Literal["wave", "lumped"], typer.Option(help="Model that simulates the faults; lumped is "
-                                                                "quick and sees no waves.")] = "wave",
+                                                                "quick, sees no tuning, and names the cause first in "
+                                                                "half of the cases, waves in 85 of 100.")] = "wave",
     json: Json = False,
     out: Annotated[list[Path] | None, typer.Option(metavar="PATH", show_default=False, help="Write a picture (.png "
                                                    ".svg .pdf) or the JSON document (.json); a folder gets both. "
@@ -29,11 +30,12 @@ def diagnose(
 ) -> None:
     """Diagnose a measured loss: the part's own geometry, a fault or the measurement, each with its chance.
 
-    Ends with the one cheapest check that tells the two most likely causes apart, and what it would read.
+    Ends with the one cheapest check that tells the two most likely causes apart, and what it would read. A V8 takes
+    one to two minutes on two cores by waves; what was computed is kept.
 
     \b
     Example:
-      pullcast diagnose configs/sessions/intake_day.toml --fidelity lumped
+      pullcast diagnose configs/sessions/intake_day.toml
     """
     length = parse_cell(cell)
     files = out_files.targets(out or [], session.stem)

@@ -12,7 +12,7 @@ from pullcast.cli.options import Units
 
 def lab(
     card: Annotated[Path | None, typer.Argument(metavar="CARD", show_default=False, help="The engine card to begin "
-                                                "with; else the first of configs/engines, or a starter.")] = None,
+                                                "with; else the first of configs/engines, or one shipped.")] = None,
     port: Annotated[int | None, typer.Option(show_default=False, help="Port; default: the first free from 5870.")
                     ] = None,
     open: Annotated[bool, typer.Option("--open/--no-open", help="Open the page in the browser.")] = True,

@@ -29,10 +29,10 @@ follows the unburned gas's density. L is the integral length, a fifth of the cle
 dead centre (Fraser & Bracco 1988, SAE 880381; from memory). The density terms keep the angular momentum of eddies in
 fast compression (Wong & Hoult 1979, SAE 790357: u' ~ rho^(1/3), length ~ rho^(-1/3)). P_s is the power of the squish
 and of the tumble's shear. A tenth of the jet's energy becomes flow of the cylinder's size; the jet's own small eddies
-dissipate the rest. That share is set by burn durations: with it the factor on the published front speed that gives
-the usual ones is about 1 in most classes (``card.classes``). u' at top dead centre is then 0.8 to 1.0 of the mean
-piston speed, about twice what was measured in engines without swirl or tumble (Heywood 1988, sec. 8.2.2; from
-memory).
+dissipate the rest: the mean flow is then two to three times the mean piston speed when the valves close (six with all
+of it; velocimetry of engines without swirl or tumble shows one to two, from memory). Little hangs on that share once
+the factor on the front's speed is found anew. u' at top dead centre is 0.7 to 0.9 of the mean piston speed; engines
+without swirl or tumble were measured at about 0.5 (Heywood 1988, sec. 8.2.2; from memory).
 
 (A jet whose whole energy is at once turbulence of the jet's own length dissipates the faster the later in the stroke
 it comes: that lengthened the burn unduly where cylinders still fill long after bottom centre.)

@@ -83,6 +83,14 @@ class Curve:
                      zip(d["speed"].values, d["converged"].values, d["status"].values, strict=True) if not good)
 
     @property
+    def remedied(self) -> tuple[tuple[float, str], ...]:
+        """(rpm, status) of every converged point that broke down at the usual time step and took a smaller one."""
+        d = self.dataset
+        return tuple((float(rpm), str(status)) for rpm, good, status in
+                     zip(d["speed"].values, d["converged"].values, d["status"].values, strict=True)
+                     if good and "time step" in str(status))
+
+    @property
     def peak_torque(self) -> Peak | None:
         """Highest brake torque of the converged points, N m; None when none converged."""
         return self._peak("torque")

@@ -11,7 +11,7 @@ from pullcast import units as u
 from pullcast.answers.calibration import NORMAL95, Calibration
 from pullcast.answers.unknowns import unknown
 from pullcast.show.compare_plots import _title
-from pullcast.show.look import BLACK, BLUE, GREY, SKY, VERMILION, aside, quiet
+from pullcast.show.look import BLACK, BLUE, GREY, SKY, VERMILION, aside, legend, quiet
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -29,7 +29,7 @@ def calibration_figure(c: Calibration, units: str = "si") -> Figure:
     before, after = (100.0 * c.rms(t) for t in (c.before, c.after))
     _title(figure, f"Calibrated: {c.engine}",
            [f"{len(c.pulls)} pull{'s' * (len(c.pulls) != 1)}, kept apart from any scoring; torque off by "
-            f"{before:.2f} % rms before, {after:.2f} % after", *c.notes])
+            f"{before:.1f} % rms before, {after:.1f} % after", *c.notes])
     return figure
 
 
@@ -40,11 +40,13 @@ def torque_panel(ax: Axes, c: Calibration, units: str = "si") -> None:
     sd = np.hypot(c.errors["own"], c.errors["level"])
     ax.errorbar(c.speeds, shown["measured"], yerr=NORMAL95 * sd * shown["measured"], fmt="o", color=BLACK, capsize=3,
                 markersize=5, elinewidth=1.0, label="pulls, 95 %")
-    ax.plot(c.speeds, shown["before"], color=SKY, linestyle=(0, (5, 2)), label="model before")
-    ax.plot(c.speeds, shown["after"], color=BLUE, label="model after")
+    ax.plot(c.speeds, shown["before"], color=SKY, linestyle=(0, (5, 2)), marker="s", markersize=4,
+            label="model before")
+    ax.plot(c.speeds, shown["after"], color=BLUE, marker="^", markersize=5, label="model after")
     ax.set_ylabel(f"torque, {u.unit_label('torque', units)}")
     ax.set_xlabel("engine speed, rpm")
-    ax.legend(frameon=False, fontsize=8, loc="best")
+    ax.margins(y=0.12)
+    legend(ax, handlelength=3.6)
     aside(ax, "observed" if c.basis == "observed" else f"corrected to {c.basis}")
     quiet(ax)
 
@@ -59,7 +61,8 @@ def unknowns_panel(ax: Axes, c: Calibration) -> None:
         ax.plot([(v - p.value) / p.sd for v in (f.low, f.high)], [row, row], color=colour, linewidth=2.2)
         ax.plot([(f.value - p.value) / p.sd], [row], "o", color=colour, markersize=6)
         unit = u.internal_unit(unknown(f.key).kind)
-        ax.annotate(f"{f.value:.4g} {unit}".strip() + f", {'on its bound' if f.at_bound else f.told}",
+        value = f"{f.digits(f.value)} ± {f.digits(f.sd)} {unit}".strip()
+        ax.annotate(f"{value}, {'on its bound' if f.at_bound else f.told}",
                     (1.0, row), (0, 6), xycoords=("axes fraction", "data"), textcoords="offset points", va="bottom",
                     ha="right", fontsize=8, color=colour)
     ax.axvline(0.0, color=BLACK, linewidth=0.8)

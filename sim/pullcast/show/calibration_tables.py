@@ -8,7 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from pullcast import units as u
-from pullcast.answers.calibration import Calibration, Found
+from pullcast.answers.calibration import Calibration, Found, chance_text, decimals
 from pullcast.answers.unknowns import unknown
 from pullcast.show import CAUTION
 
@@ -17,8 +17,8 @@ def calibration_view(c: Calibration) -> Group:
     """What ``pullcast calibrate`` prints: the unknowns before and after, how well it fits, what to mind."""
     count = f"{len(c.pulls)} pull{'s' * (len(c.pulls) > 1)}"
     head = f"{c.engine}: {len(c.found)} unknowns fitted to {count} at {c.speeds.size} speeds"
-    fits = (f"torque off by {100 * c.rms(c.before):.2f} % rms before, {100 * c.rms(c.after):.2f} % after; chance of "
-            f"a larger misfit {c.chance:.2g}")
+    fits = (f"torque off by {100 * c.rms(c.before):.1f} % rms before, {100 * c.rms(c.after):.1f} % after; chance of "
+            f"a larger misfit {chance_text(c.chance)}")
     errors = ", ".join(f"{name} {100 * c.errors[key]:.2f} %" for key, name in (
         ("own", "pulls at one speed"), ("level", "level of pulls and dynamometer"), ("model", "model")))
     kept = (f"the {count} ({', '.join(f'{p.part} {p.number}' for p in c.pulls)}): kept apart, "
@@ -34,8 +34,9 @@ def unknowns_table(c: Calibration) -> Table:
         table.add_column(name, justify="left" if k in (0, 5) else "right", min_width=12 if k == 0 else None)
     for f in c.found:
         told = f"on its {f.at_bound} bound" if f.at_bound else f.told
-        table.add_row(unknown(f.key).label, f"{f.prior.value:.3g} ± {f.prior.sd:.2g}",
-                      f"{f.value:.4g} ± {f.sd:.2g}", f"{f.low:.3g} to {f.high:.3g} {_unit(f)}".strip(),
+        table.add_row(unknown(f.key).label, f"{f.prior.value:.{decimals(f.prior.sd)}f} ± "
+                      f"{f.prior.sd:.{decimals(f.prior.sd)}f}", f"{f.digits(f.value)} ± {f.digits(f.sd)}",
+                      f"{f.digits(f.low)} to {f.digits(f.high)} {_unit(f)}".strip(),
                       f"{f.narrowed:.2f}", told)
     return table
 

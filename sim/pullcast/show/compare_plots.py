@@ -60,8 +60,8 @@ def overlay_panel(ax: Axes, c: Comparison, units: str = "si") -> None:
                     **_marked(c, part, e.rpm.size))
     _band(ax, c)
     ax.set_ylabel(f"torque, {u.unit_label('torque', units)}")
-    legend(ax)
-    aside(ax, f"shaded: {c.level:.0%} intervals")
+    legend(ax, handlelength=3.6)
+    aside(ax, f"shaded: {100 * c.level:.0f} % intervals")
     quiet(ax)
 
 
@@ -101,8 +101,8 @@ def differences_panel(ax: Axes, c: Comparison, units: str = "si") -> None:
     ax.axhline(0.0, color=BLACK, linewidth=0.9)
     _band(ax, c)
     ax.set_ylabel(f"difference to {c.session.baseline}, %")
-    legend(ax)
-    aside(ax, f"shaded and dotted: {c.level:.0%} intervals")
+    legend(ax, handlelength=3.6)
+    aside(ax, f"shaded and dotted: {100 * c.level:.0f} % intervals")
     quiet(ax)
 
 
@@ -136,7 +136,7 @@ def scatter(ax: Axes, rows: Sequence[tuple[str, Scored]], level: float, what: st
     ax.set_ylabel(f"predicted {what}, %")
     if names:
         legend(ax)
-    aside(ax, f"bars: {level:.0%} intervals; line: a right forecast")
+    aside(ax, f"bars: {100 * level:.0f} % intervals; line: a right forecast")
     quiet(ax)
 
 
@@ -154,7 +154,7 @@ def errors_in_order(ax: Axes, rows: Sequence[tuple[str, Scored]], level: float) 
     ax.set_xticklabels([name for name, _ in rows], fontsize=7.5)
     ax.set_xlim(0.4, len(rows) + 0.6)
     ax.set_ylabel("forecast too high by, %")
-    aside(ax, f"bars: stated {level:.0%} interval; orange: outside it; hollow: none stated")
+    aside(ax, f"bars: stated {100 * level:.0f} % interval; orange: outside it; hollow: none stated, bar of the pulls")
     quiet(ax)
 
 
@@ -207,8 +207,10 @@ def _heading(figure: Figure, c: Comparison) -> None:
 def _title(figure: Figure, title: str, lines: list[str]) -> None:
     height = figure.get_figheight()
     lines = [part for line in lines for part in textwrap.wrap(line, 104)]
-    figure.text(0.012, 1 - 0.08 / height, textwrap.shorten(title, 70, placeholder=" …"), fontsize=13,
-                fontweight="bold", color=BLACK, va="top")
-    figure.text(0.012, 1 - 0.36 / height, "\n".join(lines), fontsize=9, color=GREY, va="top", linespacing=1.35)
-    top = (0.48 + 0.18 * len(lines)) / height
+    head = textwrap.wrap(title, 60, max_lines=2, placeholder=" …")
+    figure.text(0.012, 1 - 0.08 / height, "\n".join(head), fontsize=13, fontweight="bold", color=BLACK, va="top")
+    down = 0.25 * (len(head) - 1)
+    figure.text(0.012, 1 - (0.36 + down) / height, "\n".join(lines), fontsize=9, color=GREY, va="top",
+                linespacing=1.35)
+    top = (0.48 + down + 0.18 * len(lines)) / height
     figure.get_layout_engine().set(rect=(0, 0.0, 1, 1.0 - top), hspace=0.02)

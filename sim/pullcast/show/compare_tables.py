@@ -45,8 +45,8 @@ def parts_table(c: Comparison, units: str) -> Table:
     """Predicted and measured value of each part, the error, and whether it was inside what was stated."""
     kind = "power" if c.parts[0].unit == "W" else "torque"
     label = u.unit_label(kind, units)
-    table = _table("part", f"predicted\n{label}", f"measured\n{label}", "error\n%", f"stated ±\n{c.level:.0%}, %",
-                   "inside")
+    table = _table("part", f"predicted\n{label}", f"measured\n{label}", "error\n%",
+                   f"stated ±\n{100 * c.level:.0f} %, %", "inside")
     for p in c.parts:
         kind, e = "power" if p.unit == "W" else "torque", p.percent
         table.add_row(Text(f"{p.part}, {p.what}"), *(_number(getattr(p.value, n), kind, units)
@@ -70,7 +70,7 @@ def peaks_table(c: Comparison, units: str) -> Table | Text:
 
 def differences_table(c: Comparison) -> Table:
     """Predicted and measured differences to the baseline with both intervals."""
-    span = f"{c.level:.0%}\ninterval"
+    span = f"{100 * c.level:.0f} %\ninterval"
     table = _table("difference", "predicted\n%", span, "measured\n%", span, "off\n%", "inside", "sign",
                    left=("difference",))
     for d in c.differences:
@@ -96,7 +96,7 @@ def difference_lines(c: Comparison) -> list[str]:
         share = d.share_inside(c.level)
         if share is not None:
             alone = " although the band agrees" if share < 0.5 and d.value.inside(c.level) else ""
-            lines.append(f"  both curves meet within their intervals at {share:.0%} of the speeds{alone}")
+            lines.append(f"  both curves meet within their intervals at {100 * share:.0f} % of the speeds{alone}")
     return lines
 
 
@@ -107,7 +107,7 @@ def rank_line(rank: RankScore, level: float) -> str:
 
     best = "the best part was foretold" if rank.best else "another part was best than foretold"
     scores = f"{told('Kendall tau', rank.kendall)}, {told('Spearman rho', rank.spearman)}"
-    return f"order of {len(rank.parts)} parts: {scores}, {level:.0%} for the noise of the pulls; {best}"
+    return f"order of {len(rank.parts)} parts: {scores}, {100 * level:.0f} % for the noise of the pulls; {best}"
 
 
 def ledger_view(score: LedgerScore) -> Group:

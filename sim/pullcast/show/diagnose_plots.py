@@ -27,9 +27,9 @@ def diagnose_figure(d: Diagnosis) -> Figure:
 
     lines = [part for s in sentences(d) for part in textwrap.wrap(s, 112)]
     with mpl.rc_context(look.STYLE):
-        height = 6.9 + 0.17 * len(lines)
+        height = 7.5 + 0.17 * len(lines)
         figure = Figure(figsize=(7.4, height), layout="constrained", facecolor="white")
-        top, bottom = figure.subplots(2, 1, height_ratios=[1.8, 1.0])
+        top, bottom = figure.subplots(2, 1, height_ratios=[1.5, 1.0])
         difference_panel(top, d)
         chance_panel(bottom, d)
         title = textwrap.shorten(f"Is it the part or a fault? {d.who}, {d.engine}", 76)
@@ -50,21 +50,21 @@ def difference_panel(ax: Axes, d: Diagnosis) -> None:
     drawn = [c for c in d.causes if c.key not in (UNEXPLAINED, AS_DESIGNED)][:len(COLOURS)]
     for c, colour, dash, mark in zip(drawn, COLOURS, look.DASHES, MARKS, strict=False):
         ax.plot(d.speed, 100 * np.expm1(c.curve), color=colour, linestyle=dash, marker=mark, markersize=4,
-                label=textwrap.shorten(c.name + (f", {c.severity}" if c.severity else ""), 66))
+                label=textwrap.shorten(c.name + (f", {c.severity}" if c.severity else ""), 88))
     ax.plot(d.speed, 100 * np.expm1(d.expected), color=look.GREY, linewidth=1.0,
             label="expected from the part's card")
     ax.axhline(0.0, color=look.GREY, linewidth=0.8)
     look.quiet(ax)
     ax.set_ylabel("torque difference, %")
     ax.set_xlabel("engine speed, rpm")
-    ax.legend(frameon=False, fontsize=8, loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=1)
+    ax.legend(frameon=False, fontsize=8, loc="lower left", bbox_to_anchor=(-0.02, 1.0))
 
 
 def chance_panel(ax: Axes, d: Diagnosis) -> None:
     """A bar a cause, likeliest on top, with its chance; the part alone is always one."""
     shown = d.shown(SHOWN)[::-1]
     ax.barh(range(len(shown)), [100 * c.chance for c in shown], color=look.SKY, height=0.6)
-    ax.set_yticks(range(len(shown)), [textwrap.shorten(c.name, 48) for c in shown], fontsize=8)
+    ax.set_yticks(range(len(shown)), ["\n".join(textwrap.wrap(c.name, 30)) for c in shown], fontsize=8)
     for i, c in enumerate(shown):
         told = "<1" if c.chance < 0.01 else ">99" if c.chance > 0.99 else f"{100 * c.chance:.0f}"
         ax.annotate(f"{told} %", (100 * c.chance, i), (4, 0), textcoords="offset points", va="center",

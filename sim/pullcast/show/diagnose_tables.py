@@ -31,7 +31,10 @@ def sentences(d: Diagnosis) -> list[str]:
     loss, wanted = (100.0 * float(np.mean(np.expm1(v))) for v in (d.measured, d.expected))
     ends = " and ".join(f"{100.0 * np.expm1(d.measured[k]):+.1f} % at {d.speed[k]:.0f} rpm" for k in (0, -1))
     told = [f"{d.who} on {d.engine} made {_amount(loss)} torque than the baseline on average ({ends}); its card "
-            f"leads one to expect {_amount(wanted)}.", _likeliest(d)]
+            f"leads one to expect {_amount(wanted)}."]
+    if loss > wanted - 100.0 * float(d.sd.mean()) and d.causes[0].key != AS_DESIGNED:
+        told.append("So no more was lost than expected; what follows is about the shape over speed.")
+    told.append(_likeliest(d))
     step = "do the check" if d.check is not None else "measure again"
     if d.causes[0].chance < 0.5:
         told.append(f"No cause is likelier than all others together: {step} before anything is changed.")

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pullcast import units as u
+from pullcast.answers.attributes import Attribute
 from pullcast.answers.explanation import Explanation
 from pullcast.show import look
-from pullcast.show.explain_words import name_of, sentences
+from pullcast.show.explain_words import sentences, size_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -32,7 +33,7 @@ def explain_figure(x: Explanation, units: str = "si") -> Figure:
     head = textwrap.wrap(first, 88)
     rows = max(min(len(x.attributes), SHOWN), 1)
     tops = (0.55 + 0.2 * len(head), 0.25 + 0.165 * len(lines))
-    panels = (2.5, 0.55 + 0.28 * rows, 0.75 + 0.28 * (rows + 1))
+    panels = (2.5, 0.55 + 0.36 * rows, 0.75 + 0.28 * (rows + 1))
     with mpl.rc_context(look.STYLE):
         height = sum(tops) + sum(panels) + 0.9
         figure = Figure(figsize=(7.6, height), layout="constrained", facecolor="white")
@@ -82,7 +83,7 @@ def bar_panel(ax: Axes, x: Explanation, units: str) -> None:
     place = np.arange(len(order))[::-1]
     ax.barh(place, values, color=[GAIN if v >= 0 else LOSS for v in values], height=0.62,
             hatch=None, edgecolor="white")
-    ax.set_yticks(place, [name_of(x.attributes[i], units) for i in order], fontsize=8)
+    ax.set_yticks(place, [_two_lines(x.attributes[i], units) for i in order], fontsize=8)
     span = max(map(abs, values), default=1.0) or 1.0
     for y, v in zip(place, values, strict=True):
         ax.annotate(f"{v:+.2f} %", (v, y), (4 if v >= 0 else -4, 0), textcoords="offset points", va="center",
@@ -92,6 +93,12 @@ def bar_panel(ax: Axes, x: Explanation, units: str) -> None:
     ax.grid(axis="y", visible=False)
     ax.axvline(0.0, color=look.BLACK, linewidth=0.9)
     ax.set_xlabel(f"share in the difference, {x.band[0]:.0f} to {x.band[1]:.0f} rpm, % of torque")
+
+
+def _two_lines(a: Attribute, units: str) -> str:
+    """An attribute with its sizes below, so that names take no room from the panels."""
+    sizes = size_text(a, units)
+    return a.name.capitalize() + (f"\n{sizes}" if sizes else "")
 
 
 def speed_panel(ax: Axes, x: Explanation, units: str) -> None:

@@ -16,6 +16,9 @@ from pullcast.answers.ve_ledger import ENTRIES, Ledger
 from pullcast.show import CAUTION
 from pullcast.show.explain_words import name_of, sentences
 
+ENTRIES_TOLD = ("In the tables of volumetric efficiency each row is what one effect gives or takes when it is "
+                "switched on after those above it. " + "; ".join(f"{name}: {what}" for name, what in ENTRIES)
+                + ". Only the sum of ram and tuning is the wave model's.")
 SUFFIX = {"si": "Nm", "us": "lbft"}
 
 
@@ -27,6 +30,7 @@ def explanation_view(x: Explanation, units: str = "si") -> Group:
         parts += [attribute_table(x, units), mechanism_table(x, units)]
     if x.ledgers is not None:
         parts += [ledger_table(ledger) for ledger in x.ledgers]
+        parts.append(Text(ENTRIES_TOLD, style="dim"))
     parts += [Text(how(x), style="dim"), *[Text(f"note: {n}") for n in x.notes]]
     return Group(*parts, Text(""), Text(CAUTION, style="dim"))
 

@@ -106,7 +106,7 @@ def ve_sentence(x: Explanation, units: str) -> str:
             f"{'falls' if change < 0 else 'rises'} from {100 * x.ve_base[k]:.1f} to {100 * x.ve_other[k]:.1f} %, "
             f"{parts[i]:+.1f} points of that by the {x.attributes[i].name}")
     before, after = x.plenum[:, k]
-    if max(before, after) > 50.0:
+    if max(before, after) > 200.0:
         old, new = alike(before, after, "depression", units)
         text += f". The mean pressure in the plenum is {new} below the outside's, {old} on the base"
     return text + "."
@@ -155,6 +155,9 @@ def cycle_sentences(a: Evidence, b: Evidence, units: str) -> list[str]:
     if max(a.reversion, b.reversion) > 0.01:
         told.append(f"{at} {100 * b.reversion:.1f} % of the gas drawn in is pushed back through the intake valve, "
                     f"{100 * a.reversion:.1f} % on the base.")
+    if abs(a.overlap_flow - b.overlap_flow) > 0.005:
+        told.append(f"{at}, while both valves are open (overlap), {100 * b.overlap_flow:+.1f} % of the gas drawn in "
+                    f"passes the intake valve, {100 * a.overlap_flow:+.1f} % on the base (below zero: backwards).")
     if abs(a.residual - b.residual) > 0.002:
         told.append(f"{at} {100 * b.residual:.1f} % of the trapped gas is burned gas of the cycle before, "
                     f"{100 * a.residual:.1f} % on the base.")
@@ -168,7 +171,9 @@ def remedy_sentences(x: Explanation, units: str) -> list[str]:
     """What one change would give back, and what the driveline and the hood say."""
     best, limit, told = x.best_remedy, x.limits.driveline, []
     if best is not None:
-        share = f"{100 * best.regained:.0f} % of the loss" if best.regained < 1.0 else "all of the loss and more"
+        share = f"{100 * best.regained:.0f} % of the loss"
+        if best.regained > 0.995:
+            share = "all of the loss" if best.regained < 1.005 else "all of the loss and more"
         told.append(f"Going back to the base's {best.attribute} alone would recover {share} over the band "
                     f"({_torque(best.band_gain, units, True)}).")
         peak = float(best.torque.max())

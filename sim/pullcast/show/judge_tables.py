@@ -48,8 +48,9 @@ def difference_lines(d: Difference, units: str) -> list[str]:
                 lines.append(f"  clearly {word} at {text} rpm (interval of each speed by itself)")
     lines.append(f"  pull-to-pull sd {d.noise:.2f} %, refit sd {d.refit:.2f} % (notes below say what is measured)")
     if d.more is not None:
-        lines.append(f"  to resolve {d.more.difference:.1%}: {d.more!r}"
-                     + (f"; {d.more_pulls} more than run" if d.more_pulls else ""))
+        lines.append(f"  to resolve {100 * d.more.difference:.1f} %: {d.more!r}"
+                     + (f"; {d.more_pulls} more than run" if d.more_pulls else "")
+                     + ("" if d.more.told else "; fewer do where the scatter of refits is known and stated (refit)"))
     return lines
 
 

@@ -67,8 +67,8 @@ def gains_panel(ax: Axes, r: Ranking) -> None:
 
 
 def _label(p) -> str:
-    name = textwrap.shorten(p.name, 44)
-    return name if p.best is None or not p.kept else f"{name}  ({chance_text(p.best)} % best)"
+    chance = f" ({chance_text(p.best)}\u00a0%\u00a0best)" if p.best is not None and p.kept else ""
+    return "\n".join(textwrap.wrap(textwrap.shorten(p.name, 44) + chance, 26, break_on_hyphens=False))
 
 
 def change_panel(ax: Axes, r: Ranking) -> None:

@@ -31,6 +31,7 @@ def curve_view(curve: Curve, units: str = "si", full: bool = False) -> Group:
     parts = [Text(curve.sentence(units), style="bold"), Text(reference(curve, units)), Text("")]
     parts += [columns(curve, names, units) for names in ((PULL, BESIDE, LIMITS) if full else (SHORT,))]
     parts += [Text(f"* {rpm:.0f} rpm: {status}") for rpm, status in curve.failures]
+    parts += [Text(f"{rpm:.0f} rpm: {status}") for rpm, status in curve.remedied]
     parts += [Text(line) for line in (knocking(curve), books(curve), note(curve), "" if full else MORE) if line]
     return Group(*parts, Text(""), Text(CAUTION, style="dim"))
 

@@ -109,7 +109,7 @@ def burn_duration(tuning: Tuning, ax: Axes) -> None:
     ax.set_ylabel("crank angle, deg")
     look.quiet(ax)
     ax.legend(frameon=False, fontsize=8)
-    look.aside(ax, "at best-torque spark")
+    look.aside(ax, "at MBT")
 
 
 def burn_figure(charge: Charge, spark: float, cylinder: int = 1) -> Figure:

@@ -94,8 +94,9 @@ def mixtures_table(tuning: Tuning) -> Table:
 
 def fuel_lines(need: Demand) -> list[str]:
     """The fuel system in sentences."""
+    each = f"Each of {need.injectors} injectors" if need.injectors > 1 else "The injector"
     lines = [f"Fuel at most: {_flow(need.flow)} at {need.rpm:.0f} rpm ({need.fuel}).",
-             f"Each of {need.injectors} injectors at {100 * need.duty_limit:.0f} % duty: {_flow(need.injector)}.",
+             f"{each} at {100 * need.duty_limit:.0f} % duty: {_flow(need.injector)}.",
              f"Pump with 20 % in hand: {_flow(need.pump)}" + (
                  f"; line bore {1e3 * need.line:.1f} mm or more at 2 m/s." if math.isfinite(need.line) else ".")]
     if math.isfinite(need.duty):

@@ -11,6 +11,7 @@ from pullcast import units as u
 from pullcast.answers.cycle_evidence import Along, Evidence
 from pullcast.results.variables import variable
 from pullcast.show import look
+from pullcast.show.explain_words import alike
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -65,7 +66,7 @@ def trace_panel(ax: Axes, both: tuple[Evidence, Evidence], name: str, label: str
         ax.axhline(0.0, color=look.GREY, linewidth=0.8)
     ax.set_ylabel(f"{label},\n{u.unit_label(v_units, units) if v_units else v.shown(units).label}")
     _crank(ax)
-    ax.legend(frameon=False, fontsize=8, loc="upper right")
+    look.legend(ax, loc="upper right")
 
 
 def wave_panel(ax: Axes, both: tuple[Evidence, Evidence], units: str) -> None:
@@ -97,28 +98,29 @@ def loop_panel(ax: Axes, both: tuple[Evidence, Evidence], units: str) -> None:
     ax.set_ylim(u.from_si(0.9 * lowest, kind, units), u.from_si(1.8 * both[0].outside, kind, units))
     ax.set_xlabel(f"cylinder volume, {u.unit_label('volume', units)}", labelpad=1)
     ax.set_ylabel(f"cylinder pressure, {u.unit_label(kind, units)}")
-    work = " and ".join(f"{u.show(e.pmep, kind, units, 3)}" for e in both)
+    work = " and ".join(alike(both[0].pmep, both[1].pmep, kind, units))
     ax.set_title(f"pumping loop, PMEP {work}", fontsize=8, color=look.GREY, loc="left")
     look.quiet(ax)
 
 
 def wave_diagrams(figure: Figure, axes: list[Axes], both: tuple[Evidence, Evidence], kind: str, units: str) -> None:
-    """Pressure over distance from the valve and crank angle, both engines on one scale."""
+    """Pressure over distance from the valve and crank angle, both engines on one scale; a line where it is that
+    outside. Lightness rises with pressure (map of Nuñez, Anderton & Renslow 2018): a print in grey tells it too."""
     pipes: list[Along | None] = [getattr(e, kind) for e in both]
     shown = [u.from_si(p.pressure[:, TURN % 720], "pressure", units) for p in pipes if p is not None]
     low, high = min(map(np.min, shown)), max(map(np.max, shown))
-    middle = float(u.from_si(both[0].outside, "pressure", units))
-    reach = max(high - middle, middle - low)
+    outside = float(u.from_si(both[0].outside, "pressure", units))
     mesh = None
     for ax, p, who in zip(axes, pipes, NAMES, strict=True):
         if p is None:
             ax.set_axis_off()
             continue
         x = np.asarray(u.from_si(p.x, "length", units))
-        mesh = ax.pcolormesh(TURN, x, u.from_si(p.pressure[:, TURN % 720], "pressure", units), cmap="RdBu_r",
-                             vmin=middle - reach, vmax=middle + reach, shading="nearest", rasterized=True)
+        p_here = u.from_si(p.pressure[:, TURN % 720], "pressure", units)
+        mesh = ax.pcolormesh(TURN, x, p_here, cmap="cividis", vmin=low, vmax=high, shading="nearest", rasterized=True)
+        ax.contour(TURN, x, p_here, levels=[outside], colors="white", linewidths=0.6)
         ax.set_ylabel(f"from the valve, {u.unit_label('length', units)}")
-        ax.set_title(f"pressure in the {kind}, {who}", fontsize=8, color=look.GREY, loc="left")
+        ax.set_title(f"pressure in the {kind}, {who} (line: outside)", fontsize=8, color=look.GREY, loc="left")
         _crank(ax)
         ax.grid(visible=False)
     if mesh is not None:

@@ -55,3 +55,16 @@ def test_it_does_not_grow_without_end():
         h.undo()
         steps += 1
     assert steps == 200
+
+
+def test_long_cards_are_remembered_as_far_as_memory_allows():
+    history = History(Bench(text="0"))
+    for k in range(9):
+        history.push(Bench(text=str(k) * 900_000))
+        for key in ("a", "b"):
+            history.push(history.now.with_keys([(key, "1")]))  # shares the text
+    steps = 0
+    while history.can_undo:
+        history.undo()
+        steps += 1
+    assert steps == 4 * 3 - 1  # four texts fit, three benches have each, one of them is now

@@ -1,5 +1,6 @@
 import socket
 import sys
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
@@ -7,7 +8,10 @@ from pullcast.errors import InputError
 
 pytest.importorskip("bokeh", reason="the live page's libraries are not installed")
 
-from pullcast.show.lab.server import free_port, serve
+from pullcast.show.lab.behind import Behind
+from pullcast.show.lab.door import Door
+from pullcast.show.lab.host import Shared
+from pullcast.show.lab.server import free_port, serve, server_of
 from pullcast.show.lab.shelf import Shelf
 
 
@@ -38,3 +42,41 @@ def test_without_its_libraries_it_says_what_to_install(monkeypatch):
     monkeypatch.setitem(sys.modules, "bokeh", None)
     with pytest.raises(InputError, match=r"pip install 'pullcast\[lab\]'"):
         serve(Shelf(), show=False)
+
+
+def served(shelf, most, queries):
+    """What a server with so many places answers to addresses asked for one after the other."""
+    from tornado.httpclient import AsyncHTTPClient
+
+    port = free_port("127.0.0.1", None)
+    with ThreadPoolExecutor(1) as threads:
+        shared = Shared(shelf, Behind(lambda: None, 1), threads, door=Door(most))
+        server = server_of(shared, "127.0.0.1", port)
+        server.start()
+
+        async def ask():
+            client = AsyncHTTPClient()
+            return [(await client.fetch(f"http://127.0.0.1:{port}/{q}", request_timeout=120)).body.decode()
+                    for q in queries]
+
+        try:
+            return server.io_loop.run_sync(ask)
+        finally:
+            server.stop()
+
+
+def test_a_page_for_which_there_is_no_place_says_so_and_keeps_its_link(shelf):
+    first, second = served(shelf, 1, ["?card=engines/lab_single.toml", "?card=engines/lab_single.toml&x=<b>%22"])
+    assert "Aldermoor" not in second
+    assert "<h1 id=" in first
+    assert "All places are taken" in second
+    assert 'href="./?card=engines%2Flab_single.toml&amp;x=%3Cb%3E%22"' in second
+    assert "<script" not in second
+
+
+def test_a_page_that_was_put_away_leads_back(shelf):
+    told, = served(shelf, 1, ["still?spark=20&x=%3Cscript%3E%22%3E<i>"])
+    assert "was put away" in told
+    assert "spark=20" in told
+    assert "<script" not in told
+    assert "<i>" not in told

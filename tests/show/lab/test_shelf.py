@@ -19,7 +19,10 @@ def test_the_folder_beside_or_around_is_found(tmp_path):
     (tmp_path / "configs/engines/a.toml").write_text(CARD.format("A"))
     assert shelf_of(None, tmp_path).engines["engines/a.toml"] == "A"
     assert shelf_of(None, tmp_path / "configs").folder == tmp_path / "configs"
-    assert shelf_of(None, tmp_path / "configs/engines").folder is None
+
+
+def test_where_there_is_no_project_the_cards_of_the_lessons_are_on_the_shelf(tmp_path):
+    assert "Aldermoor teaching single" in shelf_of(None, tmp_path).engines.values()
 
 
 def test_an_opened_card_comes_first_wherever_it_lies(tmp_path, shelf):

@@ -10,8 +10,11 @@ from pathlib import Path
 import pytest
 
 from pullcast.card import with_changes
+from pullcast.card.tree import plant
 from pullcast.errors import InputError, NotConverged
+from pullcast.sheets.files import read_sheet
 from pullcast.show.lessons import KEYS, all_lessons, lesson_named, runs
+from pullcast.show.lessons import lesson as lesson_module
 from pullcast.show.lessons.advance import crossing
 from pullcast.show.lessons.filling import nearest
 from pullcast.show.lessons.mystery import SUSPECTS, closest
@@ -38,6 +41,15 @@ def test_course():
         assert set(lesson.replies) == set(lesson.prediction.choices)
 
 
+def test_what_a_lesson_needs_lies_in_the_package():
+    """An installation has no project folder beside it."""
+    inside = Path(lesson_module.__file__).parent
+    for lesson in all_lessons():
+        assert (inside / "configs" / lesson.engine).is_file()
+        tree = plant(read_sheet(lesson.card, lesson.card.name), lesson.card.parent)
+        assert tree.problems == []
+
+
 def test_unknown_lesson():
     with pytest.raises(InputError, match="no lesson is called 'advanse': there are advance"):
         lesson_named("advanse")
@@ -50,6 +62,18 @@ def test_engines_of_a_lesson_do_not_contradict_themselves(key):
     for changes in ({}, *(s.changes for s in lesson.settings)):
         engine = with_changes(lesson.card, {**lesson.presets, **changes})
         assert [f for f in engine.findings if f.level == "contradiction"] == []
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_nothing_that_did_not_come_about_is_told_as_a_number(key):
+    lesson, result = lesson_named(key), run(key)
+    question = lesson.question(result)
+    told = [lesson.explain(result), question.text, question.hint, question.shown,
+            *(text for _, text in question.slips), *question.choices.values(), lesson.teacher.see.format_map(
+                result.facts), *(lesson.reply(letter, result).hint for letter in lesson.prediction.choices),
+            *(cell for row in result.table for cell in row)]
+    assert [t for t in told if re.search(r"\bnan\b", t)] == []
+    assert all(v == v for v, _ in question.slips)
 
 
 @pytest.mark.parametrize("key", KEYS)

@@ -92,3 +92,13 @@ def test_reading_the_lessons_is_light():
     code = ("import sys; from pullcast.show.lessons import all_lessons; all_lessons();"
             "print(sorted({'matplotlib', 'xarray', 'cantera'} & set(sys.modules)))")
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout == "[]\n"
+
+
+def test_a_lesson_is_taken_by_its_name_from_anywhere(capsys, monkeypatch, tmp_path):
+    from pullcast.show.lessons.__main__ import main
+
+    monkeypatch.chdir(tmp_path)
+    assert main(["noise", "--answers", "z"]) == 2
+    assert "none of the choices" in capsys.readouterr().err
+    assert main(["nois"]) == 2
+    assert "no lesson is called 'nois': there are noise" in capsys.readouterr().err

@@ -8,7 +8,19 @@ from collections.abc import Callable
 from pullcast.show.lab.bench import Bench
 
 DEEPEST = 200
+MOST_TEXT = 4_000_000  # letters of typed cards that one page remembers
 TOGETHER = 1.2  # s between two moves of one control that are undone together
+
+
+def affordable(past: list[Bench]) -> list[Bench]:
+    """The newest benches whose typed cards together have at most ``MOST_TEXT`` letters; a text that several share
+    counts once."""
+    texts: set[str] = set()
+    for n, bench in enumerate(reversed(past)):
+        texts.add(bench.text)
+        if sum(map(len, texts)) > MOST_TEXT:
+            return past[len(past) - n:]
+    return past
 
 
 class History:
@@ -41,7 +53,7 @@ class History:
             return
         name, when = self._last
         if not (what and what == name and self._clock() - when < TOGETHER):
-            self._past = [*self._past[1 - DEEPEST:], self._now]
+            self._past = affordable([*self._past[1 - DEEPEST:], self._now])
         self._now, self._next, self._last = bench, [], (what, self._clock())
 
     def undo(self) -> Bench:

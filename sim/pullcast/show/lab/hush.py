@@ -1,4 +1,4 @@
-"""Halting the background's workers while a slider is answered: both want the same cores."""
+"""The background's workers: halted while a slider is answered, which wants the same cores; ended with the page."""
 
 from __future__ import annotations
 
@@ -20,6 +20,13 @@ def halt_workers() -> None:
 def wake_workers() -> None:
     """Let them go on."""
     _tell_workers("SIGCONT")
+
+
+def end_workers() -> None:
+    """End them, halted or not, whatever they march: nobody waits for it any more."""
+    wake_workers()
+    for child in multiprocessing.active_children():
+        child.terminate()
 
 
 def _tell_workers(name: str) -> None:

@@ -19,7 +19,7 @@ from pullcast.errors import InputError, PullcastError
 from pullcast.show.lab.behind import Behind, Memory
 from pullcast.show.lab.bench import Bench, set_up
 from pullcast.show.lab.host import Shared
-from pullcast.show.lab.hush import wake_workers
+from pullcast.show.lab.hush import end_workers
 from pullcast.show.lab.results import lumped_curve
 from pullcast.show.lab.shelf import Shelf
 from pullcast.show.lab.worker import start_worker
@@ -118,9 +118,9 @@ def plain_template(name: str):
     return get_env().from_string(text_of(name))
 
 
-def away(query: str, title: str, text: str, link: str) -> dict[str, str]:
+def away(query: str, head: str, text: str, link: str) -> dict[str, str]:
     """What the page says that stands for one that is full or was put away; its link leads to the same engine."""
-    return {"title": title, "text": text, "link": link, "where": escape(f"./?{query}" if query else "./")}
+    return {"head": head, "text": text, "link": link, "where": escape(f"./?{query}" if query else "./")}
 
 
 def put_away_page():
@@ -165,8 +165,8 @@ def serve(shelf: Shelf, *, port: int | None = None, address: str = LOOPBACK, sho
         gc.enable()
         server.run_until_shutdown()
     finally:
-        wake_workers()
         behind.close()
+        end_workers()
         threads.shutdown(wait=False, cancel_futures=True)
 
 

@@ -104,7 +104,8 @@ class Shelf:
 
 
 def shelf_of(card: Path | None, start: Path | None = None) -> Shelf:
-    """The shelf around a card file; without one that of ``configs`` or of ``start`` (default: where we are).
+    """The shelf around a card file; without one that of ``configs`` or of ``start`` (default: where we are), else the
+    cards that come with the lessons.
 
     Raises CardError if the card cannot be read.
     """
@@ -113,8 +114,10 @@ def shelf_of(card: Path | None, start: Path | None = None) -> Shelf:
         read_sheet(card, card.name)
         root = project_root(resolve.parent)
         return Shelf(root, resolve.relative_to(root).as_posix())
+    from pullcast.show.lessons import CARDS
+
     start = start or Path.cwd()
-    for folder in (start / "configs", start):
+    for folder in (start / "configs", start, CARDS):
         if (folder / "engines").is_dir():
             return Shelf(folder.resolve())
     return Shelf()

@@ -1,4 +1,4 @@
-"""``python -m pullcast.show.lessons [--out FILE]``: list the lessons, or write the teacher's sheet."""
+"""``python -m pullcast.show.lessons [LESSON] [--out FILE]``: the lessons listed, one taken, the teacher's sheet."""
 
 from __future__ import annotations
 
@@ -10,12 +10,22 @@ from pullcast.errors import InputError, PullcastError
 from pullcast.results.files import write_whole
 from pullcast.show.lessons.reader import all_lessons
 from pullcast.show.lessons.sheet import teachers_sheet
+from pullcast.show.lessons.terminal import take
 
 
 def main(arguments: list[str] | None = None) -> int:
-    """List the lessons, or with ``--out`` run them all (half a minute) and write the sheet; the exit code."""
+    """List the lessons, take the one named first, or with ``--out`` run them all (half a minute) and write the sheet;
+    the exit code."""
+    arguments = sys.argv[1:] if arguments is None else arguments
+    if arguments and not arguments[0].startswith("-"):
+        try:
+            return take(arguments[0], arguments[1:])
+        except InputError as error:
+            print(f"pullcast: {error}", file=sys.stderr)
+            return error.exit_code
     parser = argparse.ArgumentParser(prog="python -m pullcast.show.lessons", description="The lessons.")
     parser.add_argument("--out", type=Path, metavar="FILE", help="write the teacher's sheet to print (.html)")
+    parser.add_argument("lesson", nargs="?", help="take this lesson; its own options follow, as --answers, --out")
     out = parser.parse_args(arguments).out
     if out is None:
         for lesson in all_lessons():

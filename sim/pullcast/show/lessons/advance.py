@@ -14,16 +14,18 @@ BY_SIGNS = {(1, 1): "a", (1, -1): "b", (-1, 1): "c", (-1, -1): "d"}
 
 
 def crossing(speeds, first, second) -> tuple[float, float]:
-    """Highest speed at which ``first`` less ``second`` changes sign, by straight lines, and the middle between the
-    two speeds about it; nan when the sign never changes.
+    """Highest speed at which ``first`` less ``second`` changes sign or comes to nothing, by straight lines, and the
+    middle between the two speeds about it; nan when there is none.
 
     >>> crossing((2000.0, 4000.0), (10.0, 9.0), (9.0, 12.0))
     (2500.0, 3000.0)
+    >>> crossing((2000.0, 4000.0, 6000.0), (10.0, 9.0, 7.0), (9.0, 9.0, 8.0))
+    (4000.0, 3000.0)
     """
     at = middle = math.nan
     gaps = [a - b for a, b in zip(first, second, strict=True)]
     for (n0, g0), (n1, g1) in pairwise(zip(speeds, gaps, strict=True)):
-        if g0 * g1 < 0:
+        if g0 * g1 < 0 or (g0 != 0 and g1 == 0):
             at, middle = n0 + (n1 - n0) * g0 / (g0 - g1), (n0 + n1) / 2
     return at, middle
 

@@ -10,7 +10,10 @@ from typing import NamedTuple
 
 from pullcast.errors import InputError
 
-CARDS = Path(__file__).resolve().parents[4] / "configs"  # the shipped cards; ``Lesson.engine`` is a path in it
+HERE = Path(__file__).resolve()
+# the shipped cards, in which ``Lesson.engine`` is a path: a link beside this file, which an installation has as files
+CARDS = next((folder for folder in (HERE.parent / "configs", HERE.parents[4] / "configs")
+              if (folder / "engines").is_dir()), HERE.parent / "configs")
 Facts = Mapping[str, float | str]
 Progress = Callable[[float, int, int, str], None]
 _NUMBER = re.compile(r"\s*([-+\u2212]?\d+(?:[.,]\d+)?)\s*([^\d\s].*)?\Z")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import math
 import re
 import tomllib
 from collections.abc import Mapping
@@ -56,10 +57,15 @@ def read_lesson(key: str, card: Mapping[str, Any], measure) -> Lesson:
 def _question(ask: Mapping[str, Any], result: LessonResult) -> Question:
     facts = result.facts
     slips = tuple((facts[s["fact"]] if "fact" in s else s["letter"], _joined(s["text"]).format_map(facts))
-                  for s in ask.get("slips", ()))
+                  for s in ask.get("slips", ()) if not _missing(facts.get(s.get("fact"))))
     choices = {letter: text.format_map(facts) for letter, text in ask.get("choices", {}).items()}
     return Question(_joined(ask["text"]).format_map(facts), result.answer, ask.get("unit", ""),
                     float(ask.get("tolerance", 0.0)), choices, slips, _joined(ask["hint"]).format_map(facts))
+
+
+def _missing(fact: object) -> bool:
+    """Whether a slip's value did not come about in this run: two curves that never meet, say."""
+    return isinstance(fact, float) and math.isnan(fact)
 
 
 def _joined(text: str) -> str:

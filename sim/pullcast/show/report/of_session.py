@@ -97,10 +97,10 @@ def calibration_share(c: Calibration, units: str) -> Share:
                      (2.8, lambda ax: calibration_plots.torque_panel(ax, c, units)),
                      (0.8 + 0.42 * len(c.found), lambda ax: calibration_plots.unknowns_panel(ax, c)), under=False)
     before, after = (100 * c.rms(t) for t in (c.before, c.after))
-    learnt = ", ".join(f"{f.key} {f.value:.4g} ({f.low:.3g} to {f.high:.3g})" for f in c.found)
+    learnt = ", ".join(f"{f.key} {f.digits(f.value)} ({f.digits(f.low)} to {f.digits(f.high)})" for f in c.found)
     return Share(
         f"What do the pulls say of the unknowns of {c.engine}?",
-        (f"Torque was off by {before:.2f} % rms before and {after:.2f} % after; 95 % ranges: {learnt}.",), 20,
+        (f"Torque was off by {before:.1f} % rms before and {after:.1f} % after; 95 % ranges: {learnt}.",), 20,
         f"Calibration of {c.engine}",
         (picture,), inputs=(grid(calibration_tables.unknowns_table(c), f"Unknowns of {c.engine}"),),
         pulls=(Para(f"Fitted to {len(c.pulls)} pulls, which never score a forecast made from it: "

@@ -21,7 +21,7 @@ def share(x: Explanation, units: str) -> Share:
     curve = panels("Torque of both engines, and of the other with the one change that gives most back.",
                    (2.6, lambda ax: explain_plots.curve_panel(ax, x, units)))
     parts = panels("Share of each attribute in the difference, over the band and by speed.",
-                   (0.7 + 0.28 * rows, lambda ax: explain_plots.bar_panel(ax, x, units)),
+                   (0.7 + 0.36 * rows, lambda ax: explain_plots.bar_panel(ax, x, units)),
                    (0.9 + 0.28 * (rows + 1), lambda ax: explain_plots.speed_panel(ax, x, units)), under=False)
     cycles = tuple(Picture(lambda a=a, b=b: why_figure(a, b, units), f"The cycle of both engines at {a.rpm:.0f} rpm.")
                    for a, b in x.evidence)
@@ -39,8 +39,8 @@ def share(x: Explanation, units: str) -> Share:
 def diagnosis_share(d: Diagnosis, units: str) -> Share:
     """The share of a diagnosis."""
     picture = panels("The measured difference and what the likeliest causes predict.",
-                     (2.8, lambda ax: diagnose_plots.difference_panel(ax, d)))
-    chances = panels("Chance of each cause.", (0.9 + 0.26 * min(len(d.causes), diagnose_plots.SHOWN),
+                     (3.4, lambda ax: diagnose_plots.difference_panel(ax, d)))
+    chances = panels("Chance of each cause.", (0.9 + 0.33 * min(len(d.causes), diagnose_plots.SHOWN),
                                                lambda ax: diagnose_plots.chance_panel(ax, d)))
     told = diagnose_tables.sentences(d)
     return Share(
