@@ -1,6 +1,7 @@
 """A page without a browser: messages in, values out; work done at once instead of in threads."""
 
 import json
+import random
 import tomllib
 
 import pytest
@@ -167,6 +168,16 @@ def test_a_page_that_is_put_away_goes_where_a_link_leads_back(opened):
     page.put_away()
     desk.tick()
     assert json.loads(page.wire.carrier.told)["away"]
+
+
+def test_a_page_whose_card_no_link_can_hold_is_not_put_away(opened):
+    page, desk, _ = opened(SINGLE)
+    lines = "\n".join(f"# {random.Random(n).random()}" for n in range(3000))  # no two alike: not to be packed
+    said(page, "text", "", page.wire.card["text"] + lines + "\n")
+    assert page.wire.query is None
+    page.put_away()
+    desk.tick()
+    assert page.wire.carrier.told == ""
 
 
 def test_a_page_takes_a_place_until_it_is_closed(shelf):

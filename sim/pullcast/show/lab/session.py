@@ -107,8 +107,9 @@ class Session:
             self.soon(self._march)
 
     def put_away(self) -> None:
-        """Send the page away, to where a link leads back."""
-        self.soon(lambda: self.wire.send_away())
+        """Send the page away, to where a link leads back; one whose card is too long for a link stays."""
+        if self._query() is not None:
+            self.soon(self.wire.send_away)
 
     # ---- what the page says
     def hear(self, message: Message) -> None:
