@@ -24,7 +24,7 @@ def clocks(work):
 
 @pytest.mark.benchmark(group="lumped")
 def test_curve_of_twelve_speeds(benchmark, row):
-    """A V8 curve of 12 speeds with the building of its network: at most 300 ms wall on two free cores."""
+    """A V8 curve of 12 speeds with the building of its network; at most 60 ms wall on two free cores were wanted."""
     sweep(read_engine(V8), CURVE[:1], fidelity="lumped", workers=1)
 
     def least(workers):
@@ -34,8 +34,9 @@ def test_curve_of_twelve_speeds(benchmark, row):
     one = least(1)
     two = benchmark.pedantic(least, (2,), rounds=1)
     row("V8 curve, 12 speeds, lumped, built anew", f"2 threads: {1e3 * two[0]:.0f} ms wall",
-        f"1 thread: {1e3 * one[0]:.0f} ms wall, {1e3 * one[1]:.0f} ms", "at most 300 ms wall", "")
-    assert one[1] <= 0.5
+        f"1 thread: {1e3 * one[0]:.0f} ms wall, {1e3 * one[1]:.0f} ms", "wanted 60 ms wall",
+        "eight speeds march side by side")
+    assert one[1] <= 0.3
 
 
 @pytest.mark.benchmark(group="lumped")
@@ -45,8 +46,10 @@ def test_points_side_by_side(benchmark, row):
     pairs = [(e, rpm) for e in engines for rpm in CURVE[::2]]
     settle_lumped(*pairs[0])
     alone = clocks(lambda: [settle_lumped(*pair) for pair in pairs])
+    beside = clocks(lambda: settle_many(*zip(*pairs, strict=True), workers=1))
     many = benchmark.pedantic(lambda: clocks(lambda: settle_many(*zip(*pairs, strict=True), workers=2)), rounds=1)
-    row("V8 points, lumped", f"many at once, 2 threads: {len(pairs) / many[0]:.0f} a second wall",
-        f"one by one: {len(pairs) / alone[0]:.0f} a second wall", f"{alone[0] / many[0]:.2f} times",
-        "8 candidates x 6 speeds, bit for bit the same points")
-    assert many[0] < 1.3 * alone[0]
+    one_by_one = f"one by one: {len(pairs) / alone[0]:.0f} a second wall"
+    for how, taken in (("1 thread", beside), ("2 threads", many)):
+        row("V8 points, lumped", f"side by side, {how}: {len(pairs) / taken[0]:.0f} a second wall", one_by_one,
+            f"{alone[0] / taken[0]:.2f} times", "8 candidates x 6 speeds, bit for bit the same points")
+    assert beside[1] < alone[1]

@@ -17,7 +17,7 @@ import engines
 from points import invented
 from pullcast.errors import InputError, StoreError
 from pullcast.solve import crew
-from pullcast.solve.jobs import Job, _grouped, run
+from pullcast.solve.jobs import IN_ONE_TASK, Job, _grouped, run
 from pullcast.solve.numerics import Numerics
 from pullcast.solve.settle import Point
 from pullcast.solve.store import Store
@@ -167,7 +167,7 @@ def test_a_worker_killed_once_costs_nothing(store):
 
 def test_a_killed_group_of_lumped_points_loses_one():
     jobs = jobs_at(*range(1000, 9000, 50), KILLER, fidelity="lumped")
-    assert max(map(len, _grouped(jobs, 20))) == 16
+    assert max(map(len, _grouped(jobs, 40))) == IN_ONE_TASK["lumped"]
     outcome = run(jobs, workers=2, solve=killed_at_one_speed)
     check(outcome, jobs)
     assert [r.rpm for r in outcome.results if isinstance(r, Failed)] == [KILLER]

@@ -29,6 +29,8 @@ from pullcast.kernels.lanes import WIDTH, any_of, bits, exp, get, get3, greatest
 from pullcast.kernels.packed import P_AFR, blend, enthalpy, heat_capacity, packed_hf, packed_R
 from pullcast.kernels.walls import HOHENBERG, WOSCHNI
 
+CLOSE = 1e-7  # of the pressure: a secant step shorter than this leaves an error far below it
+FIRST, LATER = 4, 2  # rounds for the burned temperature, from that of the last step and from that of the last trial
 G_BORE, G_STROKE, G_CLEARANCE, G_HEAD = 0, 1, 4, 5  # rows of the geometry
 
 
@@ -81,8 +83,11 @@ def wall_heats(geometry, walls, p, T, R, V, sp, fire, exchanging):
 
 @inner
 def zones(gas, c0, R0u, R0b, cb, hf0, hf1, yb1, p, p0, V, m, x, least_mb, hide_V, hide_p, uc, hidden, Tc, Tu0, qu,
-          Tb0):
-    """Both zones at pressure p, as ``kernels.chamber.zones_at``; ``c0``, ``cb`` blends of unburned and burned gas."""
+          Tb, rounds):
+    """Both zones at pressure p, as ``kernels.chamber.zones_at``; ``c0``, ``cb`` blends of unburned and burned gas.
+
+    The burned temperature is sought from ``Tb`` in so many ``rounds``.
+    """
     mc = hide_V * greatest(p - hide_p, 0.0) / (R0u * Tc)
     mc = least(mc, 0.5 * (m - least_mb))
     mb = greatest(x * (m - mc), least_mb)
@@ -95,9 +100,8 @@ def zones(gas, c0, R0u, R0b, cb, hf0, hf1, yb1, p, p0, V, m, x, least_mb, hide_V
     Tu = least(greatest(Tu, 200.0), 2000.0)
     Vb = greatest(V - (mu * Tu + mc * Tc) * R0u / p, 1e-3 * mb * V / m)
     lnp = log(p)
-    Tb = Tb0
     full = p * Vb / mb
-    for _ in range(4):
+    for _ in range(rounds):
         dh, dR = increments(gas, Tb, lnp)
         Tb = least(greatest(full / (R0b + yb1 * dR), 300.0), 4200.0)
     dh, dR = increments(gas, Tb, lnp)
@@ -157,46 +161,46 @@ def burn_steps(gas, geometry, burn, walls, state, out, k, x, V0, V1, dt, sp, oct
     qu *= least((m - hidden) * (1.0 - x) / greatest(mu0, 1e-12), 1.0)
     q = qu + qb
     dV = V1 - V0
-    pa = p0 * power(V0 / V1, 1.3)
     base = get3(state, k, L.S_U) - q - 0.5 * p0 * dV
     hide_V = get(burn, 13)
-    Tu, Tb, U, mb, mc, qc = zones(gas, c0, Ru, Rb, cb, hf0, hf1, yb1, pa, p0, V1, m, x, mb0, hide_V, hide_p, uc,
-                                  hidden, Tc, Tu0, qu, Tb0)
-    fa = U - (base - 0.5 * pa * dV)
-    pb = pa - fa / (V1 / 0.27 + 0.5 * dV)  # second guess: both zones as one gas of gamma 1.27
-    pb = least(greatest(pb, 0.5 * pa), 2.0 * pa)
+    p = p0 * power(V0 / V1, 1.3)
+    p_old, f_old, Tu, Tb, mb, mc, qc = p, 0.0 * p, Tu0, Tb0, mb0, hidden, 0.0 * p
     going = on
-    for _ in range(30):
-        Tu1, Tb1, U, mb1, mc1, qc1 = zones(gas, c0, Ru, Rb, cb, hf0, hf1, yb1, pb, p0, V1, m, x, mb0, hide_V, hide_p,
-                                           uc, hidden, Tc, Tu0, qu, Tb0)
-        fb = U - (base - 0.5 * pb * dV)
+    for n in range(31):
+        rounds = FIRST if n == 0 else LATER
+        Tu1, Tb1, U, mb1, mc1, qc1 = zones(gas, c0, Ru, Rb, cb, hf0, hf1, yb1, p, p0, V1, m, x, mb0, hide_V, hide_p,
+                                           uc, hidden, Tc, Tu0, qu, Tb, rounds)
+        f = U - (base - 0.5 * p * dV)
         Tu = where(going, Tu1, Tu)
         Tb = where(going, Tb1, Tb)
         mb = where(going, mb1, mb)
         mc = where(going, mc1, mc)
         qc = where(going, qc1, qc)
-        going = going & (size(fb) >= 1e-10 * size(base)) & ~(fa == fb)
+        going = going & (size(f) >= 1e-10 * size(base)) & ~(f == f_old)
         if not any_of(going):
             break
-        pc = pb - fb * (pb - pa) / (fb - fa)
-        pc = least(greatest(pc, 0.5 * pb), 2.0 * pb)
-        pa = where(going, pb, pa)
-        fa = where(going, fb, fa)
-        pb = where(going, pc, pb)
-        going = going & (size(pb - pa) >= 1e-10 * pb)
+        if n == 0:
+            step = -f / (V1 / 0.27 + 0.5 * dV)  # both zones as one gas of gamma 1.27
+        else:
+            step = -f * (p - p_old) / (f - f_old)
+        p_new = least(greatest(p + step, 0.5 * p), 2.0 * p)
+        p_old = where(going, p, p_old)
+        f_old = where(going, f, f_old)
+        p = where(going, p_new, p)
+        going = going & (size(p - p_old) >= CLOSE * p)
         if not any_of(going):
             break
-    work = 0.5 * (p0 + pb) * dV
+    work = 0.5 * (p0 + p) * dV
     q += qc
     put3(state, k, L.S_U, get3(state, k, L.S_U) - q - work, on)
     put3(state, k, L.S_CREVICE, mc, on)
-    put3(state, k, L.S_P, pb, on)
+    put3(state, k, L.S_P, p, on)
     put3(state, k, L.S_TU, Tu, on)
     put3(state, k, L.S_TB, Tb, on)
     put3(state, k, L.S_X, mb / m, on)
-    put3(state, k, L.S_T, pb * V1 / (m * Ru), on)
+    put3(state, k, L.S_T, p * V1 / (m * Ru), on)
     left = on & (m - mb - mc > 0.05 * m)
-    put3(state, k, L.S_KNOCK, get3(state, k, L.S_KNOCK) + dt * knocking(burn, pb, Tu, octane), left)
+    put3(state, k, L.S_KNOCK, get3(state, k, L.S_KNOCK) + dt * knocking(burn, p, Tu, octane), left)
     put3(out, k, L.C_T_MAX, greatest(get3(out, k, L.C_T_MAX), Tb), on)
     return work, q
 

@@ -15,6 +15,7 @@ import math
 from pullcast.kernels import layout as L
 from pullcast.kernels import lumps as M
 from pullcast.kernels.ends import FASTEST_JET
+from pullcast.kernels.flame import LAW
 from pullcast.kernels.jit import inner, whole
 from pullcast.kernels.lane_cylinder import advance_cylinders
 from pullcast.kernels.lane_gas import increments, table_row
@@ -35,7 +36,15 @@ from pullcast.kernels.lanes import (
     size,
     where,
 )
-from pullcast.kernels.lumped_parts import SHUT, choked, injectors_step, links_step, stores_step, valve_flow
+from pullcast.kernels.lumped_parts import (
+    SHUT,
+    choked,
+    hold_links,
+    injectors_step,
+    links_step,
+    stores_step,
+    valve_flow,
+)
 from pullcast.kernels.packed import (
     P_AFR,
     P_EQ_T,
@@ -191,7 +200,7 @@ def add(rows, k, i, value, on):
 
 
 @inner
-def to_cylinder(gas, acc, out, books, fuelling, k, intake, T, dt, m_pipe, energy, fuel, burned, jet, on):
+def to_cylinder(gas, acc, out, books, fuelling, k, intake, T, dt, m_pipe, energy, fuel, burned, on):
     """Give cylinder ``k`` what passes its valve (rates into the pipe), as ``kernels.ends.valve_to_cylinder``."""
     m, f, b = -m_pipe, -fuel, -burned
     hf_air = gas[P_HF]
@@ -201,8 +210,6 @@ def to_cylinder(gas, acc, out, books, fuelling, k, intake, T, dt, m_pipe, energy
         add(acc, k, L.A_INTAKE, m, on)
         add(out, k, L.C_AIR, (m - f - b) * dt, on)
         add(out, k, L.C_BACKFLOW, -m * dt, back)
-        jet = least(jet, FASTEST_JET)
-        add(acc, k, L.A_JET, 0.5 * m * jet * jet, on & (m >= 0.0))
         bare = where(on & (m > 0.0), greatest((m - f - b) / gas[P_AFR] - f, 0.0), 0.0)
         c = blend(gas, 1.0, 0.0)
         early = get(fuelling, 0)
@@ -227,7 +234,7 @@ def to_cylinder(gas, acc, out, books, fuelling, k, intake, T, dt, m_pipe, energy
 
 
 @inner
-def valves_step(gas, store, rate, valve_at, valve, gate, is_open, acc, out, books, fuelling, dt, on):
+def valves_step(gas, store, rate, valve_at, valve, gate, is_open, acc, out, books, fuelling, flaming, dt, on):
     """Flow through every open valve over a sub-step, given to pipe and cylinder alike."""
     for v in range(valve_at.shape[1]):
         a = valve_at[M.V_PIPE, v]
@@ -237,11 +244,11 @@ def valves_step(gas, store, rate, valve_at, valve, gate, is_open, acc, out, book
         put3(acc, k, L.A_P_INTAKE if intake else L.A_P_EXHAUST, p, on)
         if is_open[gate.shape[0] + v] == 0:
             continue
-        one_valve(gas, store, rate, valve, gate, acc, out, books, fuelling, v, a, k, intake, p, dt, on)
+        one_valve(gas, store, rate, valve, gate, acc, out, books, fuelling, flaming, v, a, k, intake, p, dt, on)
 
 
 @inner
-def one_valve(gas, store, rate, valve, gate, acc, out, books, fuelling, v, a, k, intake, p, dt, on):
+def one_valve(gas, store, rate, valve, gate, acc, out, books, fuelling, flaming, v, a, k, intake, p, dt, on):
     """Flow through one valve that is open in some lane."""
     face = get3(valve, M.W_FACE, v)
     forward = get3(valve, M.W_FORWARD, v)
@@ -284,8 +291,10 @@ def one_valve(gas, store, rate, valve, gate, acc, out, books, fuelling, v, a, k,
     add(rate, M.R_H, a, energy, True)
     add(rate, M.R_F, a, fuel, True)
     add(rate, M.R_B, a, burned, True)
-    jet = size(m) * Rp * Tp / (pp * area)
-    to_cylinder(gas, acc, out, books, fuelling, k, intake, Tc, dt, m, energy, fuel, burned, jet, passes)
+    if intake and flaming:
+        jet = least(-m * Rp * Tp / (pp * area), FASTEST_JET)
+        add(acc, k, L.A_JET, -0.5 * m * jet * jet, passes & (m < 0.0))
+    to_cylinder(gas, acc, out, books, fuelling, k, intake, Tc, dt, m, energy, fuel, burned, passes)
     rise = -dt * m * stiff_c
     put3(gate, k, M.G_P, get3(gate, k, M.G_P) + rise, passes)
     warm_up(gate, k, rise / pc, passes)
@@ -403,7 +412,9 @@ def lumped_cycle(batch, step_deg, trace, probes, tracing):
     taken = 0.0 * dt
     block = 0
     n = 0.0 * dt + 1.0
+    h = dt
     on = get(fate, M.F_STATUS) == 0.0
+    flaming = batch.burn[LAW, 0] > 0.5
     for i in range(steps):
         theta = i * dtheta
         if i == 0 or theta >= (block + 1) * REFRESH:
@@ -411,16 +422,18 @@ def lumped_cycle(batch, step_deg, trace, probes, tracing):
             block = int(theta / REFRESH)
             n = pace_steps(batch, block, dt)
             on = lose(fate, on, n <= MOST, L.STUCK, 0, theta)
+            h = dt / n
+            hold_links(store, link_at, link, batch.hold, h)
         open_gates(gas, gate, is_open, state, acc, batch.room, batch.phase, batch.area_fwd, batch.area_rev, valve_at,
                    valve, theta, dtheta, dt)
-        h = dt / n
         done = 0.0
         now = on
         while any_of(now):
             hs = where(now, h, 0.0)
-            links_step(gas, store, rate, link_at, link, flow, plug, books, hs, now)
+            links_step(gas, store, rate, link_at, link, batch.hold, flow, plug, books, hs, now)
             injectors_step(gas, store, rate, flow, link_at, batch.injector_at, batch.injector, books, hs, now)
-            valves_step(gas, store, rate, valve_at, valve, gate, is_open, acc, out, books, batch.fuelling, hs, now)
+            valves_step(gas, store, rate, valve_at, valve, gate, is_open, acc, out, books, batch.fuelling, flaming,
+                        hs, now)
             move_gates(gate, is_open, hs, now)
             fine = stores_step(gas, store, rate, const, books, hs, now)
             on = lose(fate, on, fine | ~now, L.BAD_NODE, 0, theta)
@@ -451,8 +464,9 @@ def lumped_time(batch, duration, step, watched, record):
     for i in range(steps):
         if i % STEPS == 0:
             refresh(batch.store, batch.const, batch.first_pipe, batch.link_at, batch.flow)
-        links_step(batch.gas, batch.store, batch.rate, batch.link_at, batch.link, batch.flow, batch.plug, batch.books,
-                   dt, on)
+            hold_links(batch.store, batch.link_at, batch.link, batch.hold, dt)
+        links_step(batch.gas, batch.store, batch.rate, batch.link_at, batch.link, batch.hold, batch.flow, batch.plug,
+                   batch.books, dt, on)
         good = stores_step(batch.gas, batch.store, batch.rate, batch.const, batch.books, dt, on)
         if not bits(good) & 1:
             return -1

@@ -114,7 +114,24 @@ def loss_of_orifice(area, face, into, pu, pd, RT, gu):
 
 
 @inner
-def links_step(gas, store, rate, link_at, link, flow, plug, books, dt, on):
+def hold_links(store, link_at, link, hold, dt):
+    """What the links need at every sub-step of length ``dt`` and what changes slowly: losses, limits."""
+    for n in range(hold.shape[1]):
+        a = link_at[M.N_PIPE, n]
+        b = link_at[M.N_NODE, n]
+        area = get3(link, M.L_AREA, n)
+        R = get3(store, M.X_CF, a) * get3(link, M.L_FRICTION, n) + get3(link, M.L_BENDS, n)
+        R += get3(store, M.X_CF, b) * get3(link, M.L_FRICTION_FAR, n)
+        narrow = get3(link, M.L_NARROWEST, n)
+        put3(hold, M.H_PER, n, dt / get3(link, M.L_INERTIA, n), True)
+        put3(hold, M.H_IN, n, R + 0.5 * get3(link, M.L_IN, n) / (area * area), True)
+        put3(hold, M.H_OUT, n, R + 0.5 * get3(link, M.L_OUT, n) / (area * area), True)
+        put3(hold, M.H_MOST_IN, n, narrow * get3(store, M.X_CHOKE, b), True)
+        put3(hold, M.H_MOST_OUT, n, narrow * get3(store, M.X_CHOKE, a), True)
+
+
+@inner
+def links_step(gas, store, rate, link_at, link, hold, flow, plug, books, dt, on):
     """Advance the flow of every link and give both its ends what it carries.
 
     A mouth open to the surroundings breathes: the air it drew in (``plug``) leaves first when the flow turns, as in
@@ -127,28 +144,23 @@ def links_step(gas, store, rate, link_at, link, flow, plug, books, dt, on):
         before = get(flow, n)
         pa = get3(store, M.X_P, a)
         pb = get3(store, M.X_P, b)
-        per = dt / get3(link, M.L_INERTIA, n)
+        per = get3(hold, M.H_PER, n)
         c = before + per * (pb - pa)
         into = c > 0.0
         pu = where(into, pb, pa)
         rho = where(into, get3(store, M.X_RHO, b), get3(store, M.X_RHO, a))
-        area = get3(link, M.L_AREA, n)
         orifice = get3(link, M.L_ORIFICE, n)
-        R = 0.5 * where(into, get3(link, M.L_IN, n), get3(link, M.L_OUT, n)) / (area * area)
-        R += get3(store, M.X_CF, a) * get3(link, M.L_FRICTION, n) + get3(link, M.L_BENDS, n)
-        R += get3(store, M.X_CF, b) * get3(link, M.L_FRICTION_FAR, n)
-        R /= rho
+        R = where(into, get3(hold, M.H_IN, n), get3(hold, M.H_OUT, n)) / rho
         if any_of(orifice > 0.0):
             gu = where(into, get3(store, M.X_GAMMA, b), get3(store, M.X_GAMMA, a))
-            more = loss_of_orifice(orifice, area, into, pu, where(into, pa, pb), pu / rho, gu)
+            more = loss_of_orifice(orifice, get3(link, M.L_AREA, n), into, pu, where(into, pa, pb), pu / rho, gu)
             R += where(orifice > 0.0, more, 0.0)
         z = per * R
         speed = size(before)
         weight = lean(2.0 * z * speed)
         c -= (1.0 - weight) * z * before * speed
         m = 2.0 * c / (1.0 + root(1.0 + 4.0 * weight * z * size(c)))
-        choke = where(into, get3(store, M.X_CHOKE, b), get3(store, M.X_CHOKE, a))
-        most = get3(link, M.L_NARROWEST, n) * choke * root(pu * rho)
+        most = where(into, get3(hold, M.H_MOST_IN, n), get3(hold, M.H_MOST_OUT, n)) * root(pu * rho)
         m = least(greatest(m, -most), most)
         put(flow, n, m, on)
         yf = where(into, get3(store, M.X_YF, b), get3(store, M.X_YF, a))

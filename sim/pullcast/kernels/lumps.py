@@ -33,6 +33,10 @@ N_PIPE, N_NODE, N_INLET, N_COUNT = range(4)
 # of friction factor times D/D(x) dx/A2) of the pipe and of the one beyond if a pipe is, 1/m4 (half the integral of
 # K/L dx/A2), m2 effective (0: none), m2
 
+# rows of Batch.hold: what a sub-step needs of a link and what changes slowly
+H_PER, H_IN, H_OUT, H_MOST_IN, H_MOST_OUT, H_COUNT = range(6)
+# m s (time step over inertia), 1/m4 (half the losses over area^2, into and out of the pipe), m2 choked (the same)
+
 # rows of Lump.valve_at (int) and Lump.valve
 V_PIPE, V_CYLINDER, V_ROW, V_INTAKE, V_COUNT = range(5)
 W_FACE, W_FORWARD, W_REVERSE, W_MACH, W_FLOW, W_COUNT = range(6)
@@ -114,6 +118,7 @@ class Batch(NamedTuple):
     state: np.ndarray
     flame: np.ndarray  # (lanes, columns)
     rate: np.ndarray  # (R_COUNT, ns, lanes)
+    hold: np.ndarray  # (H_COUNT, nl, lanes)
     gate: np.ndarray  # (nc, G_COUNT, lanes)
     pace: np.ndarray  # (BLOCKS, lanes) sub-steps per crank step by part of the cycle: the most needed there so far
     acc: np.ndarray  # (nc, A_COUNT, lanes)
@@ -142,7 +147,8 @@ LANED = ("store", "const", "link", "flow", "plug", "valve", "injector", "geometr
 def empty_batch(like: Lump) -> Batch:
     """Room for points of the topology of ``like``, every lane idle but filled with it."""
     n = like.state.shape[0]
-    counts = {"rate": (R_COUNT, like.store.shape[1]), "gate": (n, G_COUNT), "pace": (BLOCKS,),
+    counts = {"rate": (R_COUNT, like.store.shape[1]), "hold": (H_COUNT, like.link.shape[1]),
+              "gate": (n, G_COUNT), "pace": (BLOCKS,),
               "acc": (n, L.A_COUNT), "out": (n, L.C_COUNT), "books": (L.B_COUNT,), "speed": (P_COUNT,),
               "fate": (F_COUNT,), "taken": (1,), "one_row": (1,), "one_dt": (1,)}
     made = Batch(
