@@ -197,8 +197,8 @@ def equally_exact(march, wanted):
 
 @pytest.mark.benchmark(group="eight cylinders, one cycle")
 @pytest.mark.parametrize(("name", "march", "wanted_ratio", "bound"),
-                         [("Cantera ReactorNet", by_cantera, "20", 4.0),
-                          ("scipy LSODA, compiled right side", by_lsoda, "none", 0.1)])
+                         [("Cantera ReactorNet", by_cantera, "20", 12.0),
+                          ("scipy LSODA, compiled right side", by_lsoda, "none", 1.0)])
 def test_a_cycle_of_eight_cylinders(benchmark, row, name, march, wanted_ratio, bound):
     alone, held = benchmark.pedantic(by_volumes, (2.0,), rounds=1)
     wanted = max(float(np.abs(held / by_volumes(0.125)[1] - 1).max()), 1e-4)
@@ -209,7 +209,18 @@ def test_a_cycle_of_eight_cylinders(benchmark, row, name, march, wanted_ratio, b
     for mine, how in ((alone, "alone"), (beside, f"{WIDTH} engines side by side, each")):
         row(what, f"{how}: {1e3 * mine:.2f} ms", peer, f"{theirs / mine:.1f} times as fast (wanted {wanted_ratio})",
             "ours by orifices, three species; theirs in proportion to a pressure difference")
-    whole, _ = by_lumped(1.0)
-    row("the same beside the lumped V8 as shipped", f"with its pipes and burning, alone: {1e3 * whole:.2f} ms", peer,
-        f"{theirs / whole:.1f} times as fast", "ours does far more: see the test's head")
-    assert theirs / alone >= bound
+    assert theirs / beside >= bound
+
+
+@pytest.mark.benchmark(group="eight cylinders, one cycle")
+def test_the_whole_engine_beside_the_plain_one(benchmark, row):
+    """The lumped V8 as shipped, one point alone, beside Cantera's plain engine; guarded against getting worse."""
+    whole, trapped = benchmark.pedantic(by_lumped, (1.0,), rounds=1)
+    wanted = max(abs(trapped / by_lumped(0.125)[1] - 1), 1e-4)
+    theirs, tolerance, error = equally_exact(by_cantera, wanted)
+    row(f"a cycle of eight cylinders, trapped mass within {100 * wanted:.2g} %",
+        f"lumped V8 with its pipes and burning, alone: {1e3 * whole:.2f} ms",
+        f"Cantera ReactorNet, motored air between reservoirs: {1e3 * theirs:.1f} ms at rtol {tolerance:.0e} "
+        f"(off {100 * error:.2g} %)", f"{theirs / whole:.1f} times as fast",
+        "ours does far more: see the test's head")
+    assert theirs / whole >= 1.0
