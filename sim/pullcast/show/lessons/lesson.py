@@ -87,7 +87,8 @@ class Question:
     """The last question, filled in from a run.
 
     With ``choices`` the answer is a letter, else a number in ``unit`` within ``tolerance``. ``slips``: (value or
-    letter, what it shows) of usual mistakes; ``hint`` is told otherwise.
+    letter, what it shows) of usual mistakes; one that this run does not tell from the answer or an earlier one is
+    dropped. ``hint`` is told otherwise.
     """
 
     text: str
@@ -97,6 +98,14 @@ class Question:
     choices: Mapping[str, str] = field(default_factory=dict)
     slips: tuple[tuple[float | str, str], ...] = ()
     hint: str = ""
+
+    def __post_init__(self) -> None:
+        """Drop the slips that cannot be told apart."""
+        told: list[tuple[float | str, str]] = []
+        for value, text in self.slips:
+            if not any(self._is(value, other) for other in (self.answer, *(v for v, _ in told))):
+                told.append((value, text))
+        object.__setattr__(self, "slips", tuple(told))
 
     def check(self, answer: str) -> Verdict:
         """Right or not; a wrong or unreadable answer gets a hint, never the answer."""
