@@ -124,9 +124,9 @@ def test_a_candidates_own_doubt_widens_its_band_and_is_named(listed):
 
 
 def test_a_change_without_effect_is_said(listed):
-    text = LIST.replace("intake.pipe.1.length", "intake.runner.length")
+    text = LIST.replace('"300 mm"', '"180 mm"')  # as the base has it
     notes = " ".join(rank(listed(text), workers=1, fidelity="lumped", samples=0).notes)
-    assert "long: what it changes (intake.runner.length) leaves the engine as it is" in notes
+    assert "long: what it changes (intake.pipe.1.length) leaves the engine as it is" in notes
     assert "ratio" not in notes
 
 

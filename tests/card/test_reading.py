@@ -40,7 +40,7 @@ SPOILED = [
     ('"fuels/petrol_98.toml"', '"petroll"', 'card.toml:21: fuel.key: there is no fuel "petroll". Did you mean '
      'petrol?'),
     ("[limits]", "[[limits]]", "stands where a table is needed"),
-    ('spark_at_speeds = "14 24 29 32 32 deg"', 'spark = "32 mm"',
+    ('spark_at_speeds = "13 24 29 32 32 deg"', 'spark = "32 mm"',
      'burn.spark: "32 mm" is a length; an angle fits: deg, rad'),
     ("within = 0.1", "within = -0.1", "is negative"),
     ("within = 0.1", "withing = 0.1", "key 'withing' is not known"),
