@@ -89,7 +89,7 @@ class Answers:
     @cached_property
     def diagnosis(self):
         """The session's difference diagnosed."""
-        return pc.diagnose(SESSION, fidelity="lumped" if self.quick else "wave", store=self.store, **self.how)
+        return pc.diagnose(SESSION, store=self.store, **self.how)
 
     @cached_property
     def tuning(self):
