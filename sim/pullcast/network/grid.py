@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -85,8 +86,15 @@ def _finest(segments: tuple[Segment, ...], cell: float) -> float:
 
 
 def cut(pipe: Pipe, cell: float) -> Grid:
-    """Cut a pipe into equal cells of about ``cell`` metres; at least two, one if it is shorter than half of that."""
-    segments = with_end_lengths(pipe)
+    """Cut a pipe into equal cells of about ``cell`` metres; at least two, one if it is shorter than half of that.
+
+    Pipes alike share one grid, whose arrays cannot be written to.
+    """
+    return _cut(tuple(with_end_lengths(pipe)), cell)
+
+
+@lru_cache(maxsize=512)
+def _cut(segments: tuple[Segment, ...], cell: float) -> Grid:
     length = sum(s.length for s in segments)
     n = max(2 if length > 0.5 * cell else 1, round(length / min(cell, _finest(segments, cell))))
     dx = length / n
@@ -101,7 +109,7 @@ def cut(pipe: Pipe, cell: float) -> Grid:
 
     area = area_at(segments, mid)
     per_length = np.array([s.bend_loss / s.length if s.length > 0 else 0.0 for s in segments])
-    return Grid(
+    grid = Grid(
         dx=dx,
         face=area_at(segments, np.arange(n + 1) * dx),
         volume=mean(area) * dx,
@@ -111,3 +119,7 @@ def cut(pipe: Pipe, cell: float) -> Grid:
         heat_factor=of("heat_factor"),
         friction=of("friction"),
     )
+    for values in vars(grid).values():
+        if isinstance(values, np.ndarray):
+            values.flags.writeable = False
+    return grid
