@@ -164,7 +164,7 @@ def _valves(engine: Engine) -> list[Derived]:
 
 def _sheet(kind: str, side: ValveSide) -> list[Derived]:
     if side.flow is None:
-        return [Derived(f"{kind} flow sheet", "none", "", "coefficients from the literature, +-0.06")]
+        return [Derived(f"{kind} flow sheet", "none", "", "coefficients from the literature, ±0.06")]
     text = " ".join(f"{c:.2f}" for c in bench.curtain_coefficients(side))
     best = side.flow.flows[-1] / bench.ideal_velocity(side.flow.depression, side.flow.temperature, side.flow.pressure)
     return [Derived(f"{kind} coefficients on curtain", text, "", "lift by lift of the sheet"),

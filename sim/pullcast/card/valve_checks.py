@@ -105,7 +105,7 @@ def sheets(engine: Engine) -> Iterator[Finding]:
                                ("exhaust", engine.head.exhaust, engine.cam.exhaust)):
         key = f"head.{side}.flow"
         if valves.flow is None:
-            yield Finding("note", key, f"no {side} flow sheet: coefficients from the literature are used (+-10 %)",
+            yield Finding("note", key, f"no {side} flow sheet: coefficients from the literature are used (±10 %)",
                           "A sheet from any bench, with its depression, is better.")
             continue
         ideal = _above_ideal(valves, key)
