@@ -16,7 +16,7 @@ ENGINES = {"hillclimb_v8": (2000, 4500, 6250), "club_four": (2000, 4500, 7000), 
            "rally_v6": (2500, 5000, 7500), "vintage_twin": (2000, 3500, 5500), "lab_single": (1500, 2500, 3500)}
 # %: cells, steps, cycles; as promised, and for what does not keep the promise (README)
 PROMISED = (0.3, 0.3, 0.1)
-KNOWN = {("lab_single", "cycles"): 0.3, ("rally_v6", "cells"): 0.35}
+KNOWN = {("lab_single", "cycles"): 0.3}
 
 
 def checks() -> list[Check]:
