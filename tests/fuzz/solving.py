@@ -85,7 +85,7 @@ def _states(running, fidelity: str) -> list[str]:
     if fidelity == "lumped":
         from pullcast.kernels import lumps as M
 
-        values = {"density": running[M.X_RHO, 1:], "pressure": running[M.X_P, 1:]}
+        values = {"density": 1.0 / running[M.X_SPECIFIC, 1:], "pressure": running[M.X_P, 1:]}
     else:
         m = running.model
         real = m.ducts.real > 0

@@ -1,20 +1,47 @@
 """Gas properties and tables for eight points side by side; frozen properties are those of ``kernels.packed``."""
 
-from pullcast.kernels.jit import inner
+from pullcast.kernels.jit import inner, small
 from pullcast.kernels.lanes import any_of, exp, floor, four, get, greatest, least, log, where
 from pullcast.kernels.packed import (
     P_EQ,
     P_EQ_P,
     P_EQ_T,
     SETTLED,
-    blend,
-    enthalpy,
-    heat_capacity,
     packed_hf,
     packed_R,
 )
 
 CLIMB = 300.0  # K, largest step of an iteration
+
+
+@small
+def blends(g, yf, yb):
+    """Coefficients of the mixture's sensible enthalpy, as ``kernels.packed.blend``, from air and what differs."""
+    return (
+        g[6] + yf * g[42] + yb * g[50], g[7] + yf * g[43] + yb * g[51],
+        g[8] + yf * g[44] + yb * g[52], g[9] + yf * g[45] + yb * g[53],
+        g[10] + yf * g[46] + yb * g[54], g[11] + yf * g[47] + yb * g[55],
+        g[12] + yf * g[48] + yb * g[56], g[13] + yf * g[49] + yb * g[57],
+    )
+
+
+@small
+def caloric(c, T):
+    """Sensible enthalpy, J/kg, and cp, J/(kg K), of blended coefficients ``c``: a polynomial with its derivative."""
+    t = T * 1e-3
+    s = c[6] + t * c[7]
+    d = s + t * c[7]
+    s = c[5] + t * s
+    d = s + t * d
+    s = c[4] + t * s
+    d = s + t * d
+    s = c[3] + t * s
+    d = s + t * d
+    s = c[2] + t * s
+    d = s + t * d
+    s = c[1] + t * s
+    d = s + t * d
+    return c[0] + t * s, 1e-3 * d
 
 
 @inner
@@ -61,7 +88,7 @@ def settled_states(g, base, p0, dV, V, m, mf, mb, T, on):
     per = 1.0 / m
     yf = mf * per
     yb = mb * per
-    c = blend(g, yf, yb)
+    c = blends(g, yf, yb)
     e = (base - 0.5 * p0 * dV) * per - packed_hf(g, yf, yb)
     R0 = packed_R(g, yf, yb)
     half = 0.5 * dV / V
@@ -71,7 +98,8 @@ def settled_states(g, base, p0, dV, V, m, mf, mb, T, on):
     dR = 0.0 * m
     going = on
     for _ in range(40):
-        cv = heat_capacity(c, T) - R0
+        h, cp = caloric(c, T)
+        cv = cp - R0
         hot = going & (yb > 0.0) & (hot_T < T)
         if any_of(hot):
             lnp = log(rho * (R0 + yb * dR) * T)
@@ -84,7 +112,7 @@ def settled_states(g, base, p0, dV, V, m, mf, mb, T, on):
             dh = where(going, 0.0, dh)
             dR = where(going, 0.0, dR)
         R = R0 + yb * dR
-        step = (enthalpy(c, T) + yb * dh - R * T * (1.0 - half) - e) / (cv + R * half)
+        step = (h + yb * dh - R * T * (1.0 - half) - e) / (cv + R * half)
         step = least(greatest(step, -CLIMB), CLIMB)
         T = where(going, least(greatest(T - step, 60.0), 6000.0), T)
         going = going & ((step > SETTLED * T) | (step < -SETTLED * T))
@@ -102,3 +130,11 @@ def settled_states(g, base, p0, dV, V, m, mf, mb, T, on):
 def power(x, a):
     """x^a of positive numbers."""
     return exp(a * log(x))
+
+
+@inner
+def choked(gamma):
+    """Square of the flow function at Mach 1 (``kernels.orifice.psi``), and the pressure ratio where that begins."""
+    throat = log(2.0 / (gamma + 1.0))
+    over = 1.0 / (gamma - 1.0)
+    return gamma * exp((gamma + 1.0) * over * throat), exp(gamma * over * throat)

@@ -24,6 +24,7 @@ from numba.extending import intrinsic, lower_builtin, lower_cast, models, regist
 WIDTH = 8
 ALIGN = 64  # bytes of a row
 ROOT_HALF = 0x3FE6A09E667F3BCD  # the bits of sqrt(1/2)
+FUSED = ("contract",)  # a product and a sum may be rounded once
 F64, I64, BIT = ir.DoubleType(), ir.IntType(64), ir.IntType(1)
 ROW, WHOLE, BITS = ir.VectorType(F64, WIDTH), ir.VectorType(I64, WIDTH), ir.VectorType(BIT, WIDTH)
 
@@ -112,10 +113,10 @@ def _operator(functions, result, operands, build):
 
 
 PAIR, TRUTHS = (lanes_t, lanes_t), (mask_t, mask_t)
-_operator((operator.add, operator.iadd), lanes_t, PAIR, lambda b, x, y: b.fadd(x, y))
-_operator((operator.sub, operator.isub), lanes_t, PAIR, lambda b, x, y: b.fsub(x, y))
-_operator((operator.mul, operator.imul), lanes_t, PAIR, lambda b, x, y: b.fmul(x, y))
-_operator((operator.truediv, operator.itruediv), lanes_t, PAIR, lambda b, x, y: b.fdiv(x, y))
+_operator((operator.add, operator.iadd), lanes_t, PAIR, lambda b, x, y: b.fadd(x, y, flags=FUSED))
+_operator((operator.sub, operator.isub), lanes_t, PAIR, lambda b, x, y: b.fsub(x, y, flags=FUSED))
+_operator((operator.mul, operator.imul), lanes_t, PAIR, lambda b, x, y: b.fmul(x, y, flags=FUSED))
+_operator((operator.truediv, operator.itruediv), lanes_t, PAIR, lambda b, x, y: b.fdiv(x, y, flags=FUSED))
 _operator((operator.neg,), lanes_t, (lanes_t,), lambda b, x: b.fneg(x))
 for _name, _sign in (("lt", "<"), ("le", "<="), ("gt", ">"), ("ge", ">="), ("eq", "==")):
     _operator((getattr(operator, _name),), mask_t, PAIR, lambda b, x, y, s=_sign: b.fcmp_ordered(s, x, y))
@@ -320,16 +321,22 @@ def _own(context, builder, name, body):
     return module.globals[name]
 
 
-def _horner(builder, coefficients, x):
-    """Sum of coefficients (of the highest power first) times powers of ``x``."""
-    total = _constant(coefficients[0])
-    for c in coefficients[1:]:
-        total = builder.fadd(builder.fmul(total, x), _constant(c))
-    return total
+def _series(builder, coefficients, x):
+    """Sum of coefficients (of the lowest power first) times powers of ``x``, summed in pairs, pairs of pairs ...
+
+    A sum term by term would wait for every multiplication in turn.
+    """
+    terms = [_constant(c) for c in coefficients]
+    while len(terms) > 1:
+        pairs = [builder.fadd(builder.fmul(b, x, flags=FUSED), a, flags=FUSED)
+                 for a, b in zip(terms[::2], terms[1::2], strict=False)]
+        terms = pairs + terms[2 * len(pairs):]
+        x = builder.fmul(x, x, flags=FUSED)
+    return terms[0]
 
 
-EXP = [1.0 / math.factorial(k) for k in range(12, -1, -1)]
-LOG = [1.0 / k for k in range(19, 0, -2)]
+EXP = [1.0 / math.factorial(k) for k in range(13)]
+LOG = [1.0 / k for k in range(1, 20, 2)]
 MOST_EXP = 700.0
 
 
@@ -337,10 +344,10 @@ def _exp_body(builder, x):
     low = _greatest_of(builder, x, _constant(-MOST_EXP))
     x = _least_of(builder, low, _constant(MOST_EXP))
     n = _called("rint")(builder, builder.fmul(x, _constant(1.0 / math.log(2.0))))
-    r = builder.fsub(x, builder.fmul(n, _constant(math.log(2.0))))
+    r = builder.fsub(x, builder.fmul(n, _constant(math.log(2.0)), flags=FUSED), flags=FUSED)
     whole = builder.add(builder.fptosi(n, WHOLE), _constant(1023, WHOLE))
     power = builder.bitcast(builder.shl(whole, _constant(52, WHOLE)), ROW)
-    return builder.fmul(power, _horner(builder, EXP, r))
+    return builder.fmul(power, _series(builder, EXP, r))
 
 
 def _log_body(builder, x):
@@ -348,8 +355,9 @@ def _log_body(builder, x):
     e = builder.ashr(builder.sub(bits, _constant(ROOT_HALF, WHOLE)), _constant(52, WHOLE))
     m = builder.bitcast(builder.sub(bits, builder.shl(e, _constant(52, WHOLE))), ROW)
     s = builder.fdiv(builder.fsub(m, _constant(1.0)), builder.fadd(m, _constant(1.0)))
-    series = builder.fmul(builder.fadd(s, s), _horner(builder, LOG, builder.fmul(s, s)))
-    return builder.fadd(series, builder.fmul(builder.sitofp(e, ROW), _constant(math.log(2.0))))
+    series = builder.fmul(builder.fadd(s, s), _series(builder, LOG, builder.fmul(s, s)))
+    whole = builder.fmul(builder.sitofp(e, ROW), _constant(math.log(2.0)), flags=FUSED)
+    return builder.fadd(series, whole, flags=FUSED)
 
 
 @intrinsic

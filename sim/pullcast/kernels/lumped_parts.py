@@ -13,20 +13,15 @@ stores with the new flows.
 from pullcast.kernels import layout as L
 from pullcast.kernels import lumps as M
 from pullcast.kernels.jit import inner, small
+from pullcast.kernels.lane_gas import blends, caloric
 from pullcast.kernels.lanes import any_of, exp, get, get3, greatest, least, log, put, put3, root, size, where
-from pullcast.kernels.packed import P_AFR, P_EVAPORATION, P_HF, blend, enthalpy, heat_capacity, packed_hf, packed_R
+from pullcast.kernels.packed import P_AFR, P_EVAPORATION, P_HF, blend, enthalpy, packed_hf, packed_R
 
 SHUT = 1e-9  # m2
 FULL = 0.98  # valve area over pipe area beyond which the valve is no restriction
 MIXED = 0.1  # an abrupt end would pass the mouth at a step's accident and keep cycles from repeating
 LEFT = 0.1  # least share of a pressure difference that a flow is thought to leave
 NEAR = 1e-5  # relative pressure difference below which an orifice is incompressible
-
-
-@inner
-def choked(gamma):
-    """Flow function at Mach 1: ``kernels.orifice.psi`` below the critical pressure ratio."""
-    return root(gamma) * exp(0.5 * (gamma + 1.0) / (gamma - 1.0) * log(2.0 / (gamma + 1.0)))
 
 
 @inner
@@ -50,29 +45,26 @@ def stores_step(gas, store, rate, const, books, dt, on):
         per = 1.0 / m
         yf = mf * per
         yb = mb * per
-        c = blend(gas, yf, yb)
         R = packed_R(gas, yf, yb)
-        cp = heat_capacity(c, T)
-        h = enthalpy(c, T)
+        h, cp = caloric(blends(gas, yf, yb), T)
         cv = 1.0 / (cp - R)
         dT = (U * per - (h - R * T)) * cv
         T += dT
-        rho = m / get3(const, M.K_VOLUME, k)
-        p = rho * R * T
         gamma = cp * cv
+        stretch = R * T * get3(const, M.K_PER_VOLUME, k)
         put3(store, M.X_M, k, m, on)
         put3(store, M.X_MF, k, mf, on)
         put3(store, M.X_MB, k, mb, on)
         put3(store, M.X_U, k, U, on)
         put3(store, M.X_T, k, T, on)
-        put3(store, M.X_P, k, p, on)
+        put3(store, M.X_P, k, m * stretch, on)
         put3(store, M.X_YF, k, yf, on)
         put3(store, M.X_YB, k, yb, on)
         put3(store, M.X_R, k, R, on)
         put3(store, M.X_H, k, h + cp * dT, on)
         put3(store, M.X_GAMMA, k, gamma, on)
-        put3(store, M.X_RHO, k, rho, on)
-        put3(store, M.X_STIFF, k, gamma * p * per, on)
+        put3(store, M.X_SPECIFIC, k, per * get3(const, M.K_VOLUME, k), on)
+        put3(store, M.X_STIFF, k, gamma * stretch, on)
         for i in range(M.R_COUNT):
             put3(rate, i, k, none, True)
     for i in range(M.R_COUNT):
@@ -90,6 +82,19 @@ def lean(z):
     return 1.0 - 1.0 / (2.0 + z * (1.0 / 3.0 + 0.05 * z))
 
 
+@small
+def lossy(c, z, before):
+    """Flow after a step in which a loss (``z`` times flow squared) takes from ``c``; ``before`` is the last flow.
+
+    The loss is a mean of that of both flows, the new one weighted by ``lean`` = 1 - 1/w of 2 z |before|: the root of
+    m = c - z (before |before| / w + lean m |m|), multiplied through by w.
+    """
+    x = 2.0 * z * size(before)
+    w = 2.0 + x * (1.0 / 3.0 + 0.05 * x)
+    top = w * c - 0.5 * x * before
+    return 2.0 * top / (w + root(w * w + 4.0 * z * (w - 1.0) * size(top)))
+
+
 @inner
 def flow_factor(r, gamma):
     """Square of the flow function ``kernels.orifice.psi``; ``r`` at or above the critical ratio."""
@@ -99,14 +104,13 @@ def flow_factor(r, gamma):
 
 
 @inner
-def loss_of_orifice(area, face, into, pu, pd, RT, gu):
+def loss_of_orifice(area, face, into, pu, pd, RT, gu, critical):
     """Resistance (1/(kg m)) that makes the steady link flow that of an orifice.
 
     Flow into a pipe keeps the dynamic head of the pipe (its pressure is a stagnation pressure).
     """
     per = RT / (pu * area * area)
     near = pu - pd < NEAR * pu
-    critical = exp(gu / (gu - 1.0) * log(2.0 / (gu + 1.0)))
     r = greatest(where(near, 0.5, pd / pu), critical)
     far = (pu - pd) / (flow_factor(r, gu) * pu) * per
     k = least(area / face, FULL)
@@ -126,8 +130,8 @@ def hold_links(store, link_at, link, hold, dt):
         put3(hold, M.H_PER, n, dt / get3(link, M.L_INERTIA, n), True)
         put3(hold, M.H_IN, n, R + 0.5 * get3(link, M.L_IN, n) / (area * area), True)
         put3(hold, M.H_OUT, n, R + 0.5 * get3(link, M.L_OUT, n) / (area * area), True)
-        put3(hold, M.H_MOST_IN, n, narrow * get3(store, M.X_CHOKE, b), True)
-        put3(hold, M.H_MOST_OUT, n, narrow * get3(store, M.X_CHOKE, a), True)
+        put3(hold, M.H_MOST_IN, n, narrow * narrow * get3(store, M.X_CHOKE, b), True)
+        put3(hold, M.H_MOST_OUT, n, narrow * narrow * get3(store, M.X_CHOKE, a), True)
 
 
 @inner
@@ -148,20 +152,21 @@ def links_step(gas, store, rate, link_at, link, hold, flow, plug, books, dt, on)
         c = before + per * (pb - pa)
         into = c > 0.0
         pu = where(into, pb, pa)
-        rho = where(into, get3(store, M.X_RHO, b), get3(store, M.X_RHO, a))
+        v = where(into, get3(store, M.X_SPECIFIC, b), get3(store, M.X_SPECIFIC, a))
         orifice = get3(link, M.L_ORIFICE, n)
-        R = where(into, get3(hold, M.H_IN, n), get3(hold, M.H_OUT, n)) / rho
+        R = where(into, get3(hold, M.H_IN, n), get3(hold, M.H_OUT, n)) * v
         if any_of(orifice > 0.0):
             gu = where(into, get3(store, M.X_GAMMA, b), get3(store, M.X_GAMMA, a))
-            more = loss_of_orifice(orifice, get3(link, M.L_AREA, n), into, pu, where(into, pa, pb), pu / rho, gu)
+            critical = where(into, get3(store, M.X_CRITICAL, b), get3(store, M.X_CRITICAL, a))
+            more = loss_of_orifice(orifice, get3(link, M.L_AREA, n), into, pu, where(into, pa, pb), pu * v, gu,
+                                   critical)
             R += where(orifice > 0.0, more, 0.0)
         z = per * R
-        speed = size(before)
-        weight = lean(2.0 * z * speed)
-        c -= (1.0 - weight) * z * before * speed
-        m = 2.0 * c / (1.0 + root(1.0 + 4.0 * weight * z * size(c)))
-        most = where(into, get3(hold, M.H_MOST_IN, n), get3(hold, M.H_MOST_OUT, n)) * root(pu * rho)
-        m = least(greatest(m, -most), most)
+        m = lossy(c, z, before)
+        most = where(into, get3(hold, M.H_MOST_IN, n), get3(hold, M.H_MOST_OUT, n)) * pu
+        chokes = m * m * v > most
+        if any_of(chokes):
+            m = where(chokes, where(m < 0.0, -1.0, 1.0) * root(most / v), m)
         put(flow, n, m, on)
         yf = where(into, get3(store, M.X_YF, b), get3(store, M.X_YF, a))
         yb = where(into, get3(store, M.X_YB, b), get3(store, M.X_YB, a))
@@ -232,8 +237,8 @@ def injectors_step(gas, store, rate, flow, link_at, injector_at, injector, books
         put(books, L.B_H_FUEL, get(books, L.B_H_FUEL) + add * (h + gas[P_HF + 1]) * dt, on)
 
 
-@inner
-def valve_flow(area, face, into, pu, dp, drift, RT, gu, stiff_up, stiff, dt, last):
+@small
+def valve_flow(area, face, into, pu, dp, drift, RT, gu, choke, critical, stiff_up, stiff, dt, last):
     """Mean flow through a valve over a step, kg/s: a quasi-steady orifice.
 
     ``pu`` is the pressure upstream and ``dp`` the difference, both in the middle of the step but for the valve's own
@@ -241,24 +246,23 @@ def valve_flow(area, face, into, pu, dp, drift, RT, gu, stiff_up, stiff, dt, las
     kilogram passed, ``stiff_up`` of that upstream; the flow that equalises both sides is never exceeded. The orifice
     is taken at the pressures that a flow as in the step before (``last``) leaves, through a parabola over ``dp``.
     Flow ``into`` the pipe keeps the dynamic head of the pipe (incompressible relation A / sqrt(1 - (A/A_pipe)^2)),
-    up to the choked flow of the valve.
+    up to the choked flow of the valve. ``choke`` and ``critical`` are those of the gas upstream (see
+    ``kernels.lane_gas.choked``).
     """
     k = least(area / face, FULL)
     a = k * face
     p = pu - least(0.5 * dt * stiff_up * last, 0.5 * dp)
     d = greatest(dp - 0.5 * dt * stiff * last, LEFT * dp)
-    per = a * a * p * p / RT
-    over = 1.0 / (gu - 1.0)
-    log_throat = log(2.0 / (gu + 1.0))
     near = d < NEAR * p
-    log_r = greatest(log(1.0 - least(d / p, 0.999)), gu * over * log_throat)
-    q = exp(log_r / gu)
-    d = greatest(d, 1e-9)
-    square = per * where(near, 2.0 / p, 2.0 * gu * over * q * (q - exp(log_r)) / d)
-    most = per * gu * exp((gu + 1.0) * over * log_throat) / d
-    square = where(into, least(square / (1.0 - k * k), most), square)
+    per_p = 1.0 / p
+    r = greatest(1.0 - d * per_p, critical)
+    q = exp(log(r) / gu)
+    per_d = 1.0 / greatest(d, 1e-9)
+    per = a * a * p * p / RT
+    square = per * where(near, 2.0 * per_p, 2.0 * gu / (gu - 1.0) * q * (q - r) * per_d)
+    square = where(into, least(square / (1.0 - k * k), per * choke * per_d), square)
     sd = stiff * dt
-    weight = lean(0.5 * sd * root(square / d))
+    weight = lean(0.5 * sd * root(square * per_d))
     end = greatest(dp + drift, 0.0)
     dp = greatest(dp + (2.0 * weight - 1.0) * drift, 0.0)
     part = weight * sd

@@ -14,17 +14,19 @@ from pullcast.kernels import layout as L
 from pullcast.kernels.lanes import WIDTH, zeros
 
 # rows of Lump.store: state, then what follows from it. Pressure and temperature are stagnation values.
-(X_M, X_MF, X_MB, X_U, X_T, X_P, X_YF, X_YB, X_R, X_H, X_GAMMA, X_RHO, X_STIFF, X_CHOKE, X_CF, X_CH, X_WALL, X_SPEED,
- X_P_SUM, X_COUNT) = range(20)
-# kg, kg fuel, kg burned, J sensible, K, Pa, -, -, J/(kg K), J/kg sensible, -, kg/m3, gamma R T / V in Pa/kg,
-# choked flow function, half f/D in 1/m, W/(m3 K), wall conductance W/K, m/s, Pa deg
+(X_M, X_MF, X_MB, X_U, X_T, X_P, X_YF, X_YB, X_R, X_H, X_GAMMA, X_SPECIFIC, X_STIFF, X_CHOKE, X_CRITICAL, X_CF, X_CH,
+ X_WALL, X_SPEED, X_P_SUM, X_COUNT) = range(21)
+# kg, kg fuel, kg burned, J sensible, K, Pa, -, -, J/(kg K), J/kg sensible, -, m3/kg, gamma R T / V in Pa/kg,
+# square of the choked flow function, critical pressure ratio, half f/D in 1/m, W/(m3 K), wall conductance W/K, m/s, Pa deg
 
 # rows of Lump.rate, per second into each store
 R_M, R_H, R_F, R_B, R_COUNT = range(5)
 
 # rows of Lump.const
-(K_VOLUME, K_H_WALL, K_T_WALL, K_DIAMETER, K_ROUGHNESS, K_LOSS, K_HEAT, K_FRICTION, K_AREA, K_COUNT) = range(10)
-# m3, W/K (volumes), K, m, m, 0, factor on Nusselt number, factor on friction, m2 volume over length
+(K_VOLUME, K_H_WALL, K_T_WALL, K_DIAMETER, K_ROUGHNESS, K_LOSS, K_HEAT, K_FRICTION, K_AREA, K_PER_VOLUME,
+ K_COUNT) = range(11)
+# m3, W/K (volumes), K, m, m, 0, factor on Nusselt number, factor on friction, m2 volume over length,
+# 1/m3
 
 # rows of Lump.link_at (int) and Lump.link
 N_PIPE, N_NODE, N_INLET, N_COUNT = range(4)
@@ -35,7 +37,8 @@ N_PIPE, N_NODE, N_INLET, N_COUNT = range(4)
 
 # rows of Batch.hold: what a sub-step needs of a link and what changes slowly
 H_PER, H_IN, H_OUT, H_MOST_IN, H_MOST_OUT, H_COUNT = range(6)
-# m s (time step over inertia), 1/m4 (half the losses over area^2, into and out of the pipe), m2 choked (the same)
+# m s (time step over inertia), 1/m4 (half the losses over area^2, into and out of the pipe), m4 choked (the same,
+# narrowest area times choked flow function, squared)
 
 # rows of Lump.valve_at (int) and Lump.valve
 V_PIPE, V_CYLINDER, V_ROW, V_INTAKE, V_COUNT = range(5)
@@ -51,7 +54,8 @@ HF = slice(3, 6)  # formation enthalpies in the packed gas table, J/kg
 BLOCKS = 60  # parts of the cycle with a number of sub-steps of their own
 
 # columns of Lump.gate: cylinders as their valves see them during a step
-(G_P, G_T, G_YF, G_YB, G_H, G_R, G_GAMMA, G_V, G_PUSH, G_COUNT) = range(10)  # push: dp/dt by the piston, Pa/s
+(G_P, G_T, G_YF, G_YB, G_H, G_R, G_GAMMA, G_PER_V, G_PUSH, G_SHARE, G_CP, G_CHOKE, G_CRITICAL, G_COUNT) = range(14)
+# 1/m3; push: dp/dt by the piston, Pa/s; (gamma - 1)/gamma; gamma R/(gamma - 1); choked and critical as of a store
 
 
 # rows of Batch.speed and Batch.fate

@@ -3,7 +3,7 @@
 A kernel that takes the table as nine arrays spends more time handing them on than computing; these take one.
 Where things lie in it: ``P_R`` gas constants (3), ``P_HF`` formation enthalpies (3), ``P_H`` enthalpy polynomials
 (3 x 8; cp is their derivative), ``P_MIX`` as ``GasTable.mix`` (6), ``P_EQ_T`` and ``P_EQ_P`` axes of the
-equilibrium table (3 + 3), ``P_EQ`` the table itself: (nT, nP) pairs of enthalpy (J/kg) and gas-constant increments.
+equilibrium table (3 + 3), ``P_FUEL`` and ``P_BURNED`` enthalpy polynomials less that of air (8 + 8), ``P_EQ`` the table: (nT, nP) pairs of enthalpy (J/kg) and gas-constant increments.
 """
 
 import math
@@ -12,7 +12,7 @@ import numpy as np
 
 from pullcast.kernels.jit import kernel, small
 
-P_R, P_HF, P_H, P_MIX, P_EQ_T, P_EQ_P, P_EQ = 0, 3, 6, 30, 36, 39, 42
+P_R, P_HF, P_H, P_MIX, P_EQ_T, P_EQ_P, P_FUEL, P_BURNED, P_EQ = 0, 3, 6, 30, 36, 39, 42, 50, 58
 P_AFR = P_MIX + 2
 P_EVAPORATION = P_MIX + 3
 
@@ -22,7 +22,7 @@ SETTLED = 1e-6  # of the temperature: an iteration closer than this leaves an er
 def pack(R, h, hf, eq_T, eq_lnp, eq_dh, eq_dR, mix):
     """One flat array of the arrays of a gas table (``kernels.gas.GasTable``)."""
     pairs = np.stack([eq_dh, eq_dR], axis=-1)
-    return np.concatenate([np.ravel(a) for a in (R, hf, h, mix, eq_T, eq_lnp, pairs)]).astype(float)
+    return np.concatenate([np.ravel(a) for a in (R, hf, h, mix, eq_T, eq_lnp, h[1:] - h[0], pairs)]).astype(float)
 
 
 @small

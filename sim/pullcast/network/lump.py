@@ -206,7 +206,9 @@ def fill_store(gas: GasTable, store: np.ndarray, volume: np.ndarray, k: int, p: 
     x = store[:, k]
     x[[M.X_M, M.X_MF, M.X_MB, M.X_U, M.X_T, M.X_P]] = m, m * yf, m * yb, m * (h - R * T), T, p
     x[[M.X_YF, M.X_YB, M.X_R, M.X_H, M.X_GAMMA]] = yf, yb, R, h, gamma
-    x[[M.X_RHO, M.X_STIFF, M.X_CHOKE]] = m / volume[k], gamma * R * T / volume[k], psi(critical_ratio(gamma), gamma)
+    critical = critical_ratio(gamma)
+    x[[M.X_SPECIFIC, M.X_STIFF]] = volume[k] / m, gamma * R * T / volume[k]
+    x[[M.X_CHOKE, M.X_CRITICAL]] = psi(critical, gamma) ** 2, critical
 
 
 def _stores(model: L.Model, grids: list[Grid], steps: dict[int, tuple[int, int]]
@@ -225,6 +227,7 @@ def _stores(model: L.Model, grids: list[Grid], steps: dict[int, tuple[int, int]]
     for j, pair in steps.items():
         for e in pair:
             const[M.K_VOLUME, nn + nj + e // 2] += 0.5 * junctions.volume[j]
+    const[M.K_PER_VOLUME] = 1.0 / const[M.K_VOLUME]
     content = [(nodes.p[k], nodes.T[k], nodes.mf[k] / nodes.m[k], nodes.mb[k] / nodes.m[k]) for k in range(nn)]
     content += [(junctions.p[k], junctions.T[k], junctions.mf[k] / junctions.m[k], junctions.mb[k] / junctions.m[k])
                 for k in kept]

@@ -94,7 +94,8 @@ def stored(b: M.Batch) -> tuple[np.ndarray, np.ndarray]:
 def _given(b: M.Batch) -> _Cycle:
     """What must repeat: trapped masses, works, and pressures and densities of the stores."""
     work = b.out[:, L.C_WORK_GROSS] + b.out[:, L.C_WORK_PUMP]
-    return _Cycle(b.out[:, L.C_TRAPPED].copy(), work, np.concatenate([b.store[M.X_P, 1:], b.store[M.X_RHO, 1:]]))
+    pipes = np.concatenate([b.store[M.X_P, 1:], 1.0 / b.store[M.X_SPECIFIC, 1:]])
+    return _Cycle(b.out[:, L.C_TRAPPED].copy(), work, pipes)
 
 
 def _changes(new: _Cycle, old: _Cycle) -> dict[str, np.ndarray]:
