@@ -53,6 +53,8 @@ llvm.set_option("", "--vectorize-memory-check-threshold=4000")
 COMMON = {"cache": True, "error_model": "numpy", "fastmath": FLAGS}
 kernel = njit(**COMMON, _nrt=False)
 inner = njit(**COMMON, _nrt=False, no_cpython_wrapper=True, no_cfunc_wrapper=True)
+# For what takes a whole model and is called from one place: handing over its arrays would cost more than the work.
+merged = njit(**COMMON, _nrt=False, no_cpython_wrapper=True, no_cfunc_wrapper=True, forceinline=True)
 small = njit(**COMMON, _nrt=False, inline="always")
 whole = njit(**COMMON, _nrt=False, nogil=True)  # entry points that threads may share
 roomy = njit(**COMMON, nogil=True)  # the few that make arrays of their own

@@ -23,7 +23,7 @@ from pullcast.kernels.chamber import (
     start_burning,
 )
 from pullcast.kernels.flame import LAW
-from pullcast.kernels.jit import inner
+from pullcast.kernels.jit import inner, merged
 from pullcast.kernels.lane_gas import increments, power, settled_states, table_row
 from pullcast.kernels.lanes import WIDTH, any_of, bits, exp, get, get3, greatest, least, log, put, put3, size, where
 from pullcast.kernels.packed import P_AFR, blend, enthalpy, heat_capacity, packed_hf, packed_R
@@ -237,10 +237,8 @@ TRAP, READY, LIGHT, MERGE = range(4)
 
 @inner
 def happen(batch, k, event, on, at, V):
-    """What happens once a cycle, lane by lane: the charge noted, the burn prepared, lit, ended."""
+    """What happens once a cycle in the lanes ``on``: the charge noted, the burn prepared, lit, ended."""
     left = bits(on)
-    if left == 0:
-        return
     s, o, g, b = batch.one_state, batch.one_out, batch.one_geometry, batch.one_burn
     put(batch.one_row, 0, V, True)
     for lane in range(WIDTH):
@@ -271,25 +269,29 @@ def burned_by_now(state, k, after):
     return where(late, 1.0 - exp(-6.908 * power(s, get3(state, k, L.S_FORM) + 1.0)), 0.0)
 
 
-@inner
+@merged
 def part_step(batch, k, at, d, V0, V1, closed, dt, sp, on):
     """One step of cylinder ``k`` from ``at`` by ``d`` (each lane's own) in the lanes ``on``."""
     gas, state, out, acc, books = batch.gas, batch.state, batch.out, batch.acc, batch.books
     open_ = on & ~closed
     shut = on & closed
-    happen(batch, k, MERGE, open_ & (get3(state, k, L.S_MODE) == 1.0), at, V0)
+    ends = open_ & (get3(state, k, L.S_MODE) == 1.0)
+    if any_of(ends):
+        happen(batch, k, MERGE, ends, at, V0)
     mode = get3(state, k, L.S_MODE)
     waits = shut & (mode == 0.0)
-    if at < PREPARE:
-        happen(batch, k, TRAP, waits & (get3(out, k, L.C_SHUT_AT) == 0.0), at, V0)
-    else:
-        happen(batch, k, READY, waits & (get3(state, k, L.S_PREPARED) == 0.0), at, V0)
+    early = at < PREPARE
+    new = waits & (get3(out, k, L.C_SHUT_AT) == 0.0) if early else waits & (get3(state, k, L.S_PREPARED) == 0.0)
+    if any_of(new):
+        happen(batch, k, TRAP if early else READY, new, at, V0)
     after = at + d
     x = 0.0 * d
     lit = shut & (get3(state, k, L.S_PREPARED) == 1.0) & (mode < 1.5) & (after > get3(state, k, L.S_START))
     if any_of(lit):
         x = where(lit, burned_by_now(state, k, after), 0.0)
-        happen(batch, k, LIGHT, lit & (mode == 0.0) & (x > FIRST_LUMP), at, V0)
+        begins = lit & (mode == 0.0) & (x > FIRST_LUMP)
+        if any_of(begins):
+            happen(batch, k, LIGHT, begins, at, V0)
         mode = get3(state, k, L.S_MODE)
     burning = on & (mode == 1.0)
     single = on & ~burning
@@ -299,7 +301,9 @@ def part_step(batch, k, at, d, V0, V1, closed, dt, sp, on):
         octane = get(batch.speed, M.P_OCTANE)
         work, q = burn_steps(gas, batch.geometry, batch.burn, batch.walls, state, out, k, x, V0, V1, dt, sp, octane,
                              burning)
-        happen(batch, k, MERGE, burning & (get3(state, k, L.S_X) > BURN_END), at, V1)
+        ends = burning & (get3(state, k, L.S_X) > BURN_END)
+        if any_of(ends):
+            happen(batch, k, MERGE, ends, at, V1)
     if any_of(single):
         work1, q1 = zone_steps(gas, batch.geometry, batch.walls, state, acc, k, V0, V1, dt, sp, closed, single)
         work = where(single, work1, work)
@@ -313,7 +317,7 @@ def part_step(batch, k, at, d, V0, V1, closed, dt, sp, on):
     count_work(out, books, k, at, d, work, q, get3(state, k, L.S_P), closed, on)
 
 
-@inner
+@merged
 def count_work(out, books, k, at, d, work, q, p, closed, on):
     """Book work and heat of a step."""
     put(books, L.B_WORK, get(books, L.B_WORK) + work, on)
@@ -328,28 +332,36 @@ def count_work(out, books, k, at, d, work, q, p, closed, on):
     put3(out, k, L.C_P_MAX, greatest(get3(out, k, L.C_P_MAX), p), on)
 
 
-@inner
+@merged
 def advance_one(batch, k, local, dtheta, dt, sp, on):
     """Advance cylinder ``k`` of all lanes ``on`` from its angle ``local`` by ``dtheta``; burning in two steps."""
     state, room = batch.state, batch.room
     closing = get3(batch.closed, k, 0)
     closed = (closing < local) & (get3(batch.closed, k, 1) > local + dtheta)
-    count = math.ceil(dtheta / max(MAX_STEP_BURN, 0.5 * dtheta) - 1e-9)
     V0 = table_row(room, local)
     V1 = table_row(room, local + dtheta)
     fine = on & (get3(state, k, L.S_PREPARED) == 1.0) & (get3(state, k, L.S_MODE) < 1.5) & (
         get3(state, k, L.S_START) < local + dtheta)
     if local < PREPARE + dtheta:
         fine = fine | (on & (closing < local))
-    if count < 2 or not any_of(fine):
-        part_step(batch, k, local, 0.0 * dt + dtheta, V0, V1, closed, dt, sp, on)
-        return
-    middle = table_row(room, local + 0.5 * dtheta)
-    d = where(fine, 0.5 * dtheta, dtheta)
-    h = where(fine, 0.5 * dt, dt)
-    part_step(batch, k, local, d, V0, where(fine, middle, V1), closed, h, sp, on)
-    at = local + 0.5 * dtheta
-    part_step(batch, k, at if at < 720.0 else at - 720.0, d, middle, V1, closed, h, sp, fine)
+    d = 0.0 * dt + dtheta
+    h = dt
+    middle = V1
+    parts = 1
+    if math.ceil(dtheta / max(MAX_STEP_BURN, 0.5 * dtheta) - 1e-9) > 1 and any_of(fine):
+        parts = 2
+        d = where(fine, 0.5 * dtheta, d)
+        h = where(fine, 0.5 * dt, dt)
+        middle = where(fine, table_row(room, local + 0.5 * dtheta), V1)
+    at = local
+    for _ in range(parts):
+        part_step(batch, k, at, d, V0, middle, closed, h, sp, on)
+        at = local + 0.5 * dtheta
+        if at >= 720.0:
+            at -= 720.0
+        V0 = middle
+        middle = V1
+        on = fine
 
 
 @inner
@@ -373,7 +385,7 @@ def flaming_one(batch, k, lane, local, dtheta, dt, sp):
     return good
 
 
-@inner
+@merged
 def advance_cylinders(batch, theta, dtheta, dt, on):
     """Advance all cylinders by a crank step; the lanes that go on (see ``Batch.fate``)."""
     sp = 2.0 * get(batch.geometry, G_STROKE) * get(batch.speed, M.P_RPM) / 60.0

@@ -16,7 +16,7 @@ from pullcast.kernels import layout as L
 from pullcast.kernels import lumps as M
 from pullcast.kernels.ends import FASTEST_JET
 from pullcast.kernels.flame import LAW
-from pullcast.kernels.jit import inner, whole
+from pullcast.kernels.jit import inner, merged, whole
 from pullcast.kernels.lane_cylinder import advance_cylinders
 from pullcast.kernels.lane_gas import blends, caloric, choked, increments, table_row
 from pullcast.kernels.lanes import (
@@ -208,7 +208,7 @@ def add(rows, k, i, value, on):
     put3(rows, k, i, get3(rows, k, i) + value, on)
 
 
-@inner
+@merged
 def to_cylinder(gas, acc, out, books, fuelling, k, intake, T, dt, m_pipe, energy, fuel, burned, on):
     """Give cylinder ``k`` what passes its valve (rates into the pipe), as ``kernels.ends.valve_to_cylinder``."""
     m, f, b = -m_pipe, -fuel, -burned
@@ -242,7 +242,7 @@ def to_cylinder(gas, acc, out, books, fuelling, k, intake, T, dt, m_pipe, energy
     add(acc, k, L.A_BURNED, b, on)
 
 
-@inner
+@merged
 def valves_step(gas, store, rate, valve_at, valve, gate, is_open, acc, out, books, fuelling, flaming, dt, on):
     """Flow through every open valve over a sub-step, given to pipe and cylinder alike."""
     for v in range(valve_at.shape[1]):
@@ -256,7 +256,7 @@ def valves_step(gas, store, rate, valve_at, valve, gate, is_open, acc, out, book
         one_valve(gas, store, rate, valve, gate, acc, out, books, fuelling, flaming, v, a, k, intake, p, dt, on)
 
 
-@inner
+@merged
 def one_valve(gas, store, rate, valve, gate, acc, out, books, fuelling, flaming, v, a, k, intake, p, dt, on):
     """Flow through one valve that is open in some lane."""
     face = get3(valve, M.W_FACE, v)
