@@ -134,7 +134,7 @@ def fastest(store, rate, link_at, link, flow):
     return top
 
 
-@inner
+@merged
 def fill_gate(gas, gate, state, k, V0, V1, dt):
     """What the valves of one cylinder see of it during a step: gas, volume, pressure rise by the piston."""
     p = get3(state, k, L.S_P)
@@ -166,7 +166,7 @@ def fill_gate(gas, gate, state, k, V0, V1, dt):
     put3(gate, k, M.G_CRITICAL, critical, True)
 
 
-@inner
+@merged
 def open_gates(gas, gate, is_open, state, acc, room, phase, area_fwd, area_rev, valve_at, valve, theta, dtheta, dt):
     """Valve areas at the middle of a crank step and the cylinders behind open valves; clears cylinder flows.
 
@@ -313,7 +313,7 @@ def one_valve(gas, store, rate, valve, gate, acc, out, books, fuelling, flaming,
     warm_up(gate, k, rise / pc, passes)
 
 
-@inner
+@merged
 def move_gates(gate, is_open, dt, on):
     """Pistons move over a sub-step: pressure and temperature behind open valves follow."""
     for k in range(gate.shape[0]):

@@ -12,7 +12,7 @@ stores with the new flows.
 
 from pullcast.kernels import layout as L
 from pullcast.kernels import lumps as M
-from pullcast.kernels.jit import inner, small
+from pullcast.kernels.jit import inner, merged, small
 from pullcast.kernels.lane_gas import blends, caloric
 from pullcast.kernels.lanes import any_of, exp, get, get3, greatest, least, log, put, put3, root, size, where
 from pullcast.kernels.packed import P_AFR, P_EVAPORATION, P_HF, blend, enthalpy, packed_hf, packed_R
@@ -24,7 +24,7 @@ LEFT = 0.1  # least share of a pressure difference that a flow is thought to lea
 NEAR = 1e-5  # relative pressure difference below which an orifice is incompressible
 
 
-@inner
+@merged
 def stores_step(gas, store, rate, const, books, dt, on):
     """Advance all stores but the surroundings and clear the rates; False in lanes where one ran empty.
 
@@ -103,7 +103,7 @@ def flow_factor(r, gamma):
     return 2.0 * gamma / (gamma - 1.0) * q * (q - r)
 
 
-@inner
+@merged
 def loss_of_orifice(area, face, into, pu, pd, RT, gu, critical):
     """Resistance (1/(kg m)) that makes the steady link flow that of an orifice.
 
@@ -134,7 +134,7 @@ def hold_links(store, link_at, link, hold, dt):
         put3(hold, M.H_MOST_OUT, n, narrow * narrow * get3(store, M.X_CHOKE, a), True)
 
 
-@inner
+@merged
 def links_step(gas, store, rate, link_at, link, hold, flow, plug, books, dt, on):
     """Advance the flow of every link and give both its ends what it carries.
 
@@ -189,7 +189,7 @@ def links_step(gas, store, rate, link_at, link, hold, flow, plug, books, dt, on)
         put3(rate, M.R_B, b, get3(rate, M.R_B, b) - r, True)
 
 
-@inner
+@merged
 def breathe(store, plug, n, a, m, yf, yb, h, dt, on):
     """What leaves the mouth of pipe store ``a`` to the surroundings, and the plug of outside air there moved on."""
     held = get3(store, M.X_M, a) * (1.0 - get3(store, M.X_YF, a) - get3(store, M.X_YB, a))
@@ -202,7 +202,7 @@ def breathe(store, plug, n, a, m, yf, yb, h, dt, on):
             h + fresh * (get3(store, M.X_H, 0) - h))
 
 
-@inner
+@merged
 def book(gas, books, m, h, yf, yb, dt, on):
     """Book what crosses into (m > 0) or out of the network; ``m``, ``h`` are rates."""
     total = (h + m * packed_hf(gas, yf, yb)) * dt
