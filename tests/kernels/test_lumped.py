@@ -5,15 +5,17 @@ import math
 import numpy as np
 import pytest
 
-from pullcast.card.engine import End, Pipe, Segment, Volume
+from pullcast.card.engine import End, Junction, Pipe, Segment, Volume
 from pullcast.kernels import layout as L
 from pullcast.kernels import lumps as M
 from pullcast.kernels.gas import perfect_gas
 from pullcast.kernels.jit import whole
-from pullcast.kernels.lanes import get, put, zeros
-from pullcast.kernels.lumped import lumped_time
-from pullcast.kernels.lumped_parts import valve_flow
-from pullcast.kernels.orifice import psi
+from pullcast.kernels.lane_gas import blends, caloric, choked
+from pullcast.kernels.lanes import get, put, put3, zeros
+from pullcast.kernels.lumped import WAVE_STEP, fastest, lumped_time
+from pullcast.kernels.lumped_parts import lossy, valve_flow
+from pullcast.kernels.orifice import critical_ratio, psi
+from pullcast.kernels.packed import blend, enthalpy, heat_capacity
 from pullcast.network.components import Network, Surroundings
 from pullcast.network.lump import fill_store, lump
 from pullcast.solve.abreast import stored
@@ -123,8 +125,9 @@ def test_no_link_passes_more_than_its_choked_flow():
 def rows_of_flow(x, into, flow):
     """``valve_flow`` on rows: area, face, pu, dp, drift, R T, gamma, stiff_up, stiff, dt, last."""
     dp = get(x, 3)
+    choke, critical = choked(get(x, 6))
     put(flow, 0, valve_flow(get(x, 0), get(x, 1), dp > 0.0 if into else dp < 0.0, get(x, 2), dp, get(x, 4), get(x, 5),
-                            get(x, 6), get(x, 7), get(x, 8), get(x, 9), get(x, 10)), dp > 0.0)
+                            get(x, 6), choke, critical, get(x, 7), get(x, 8), get(x, 9), get(x, 10)), dp > 0.0)
 
 
 def passed(area, into, pu, dp, drift, T, stiff_up, stiff, dt, last):
@@ -179,3 +182,83 @@ def test_choked_valve_empties_a_vessel_to_second_order(steps):
         T = 900.0 * (mass / m0) ** 0.4
     assert left < 0.6
     assert mass / m0 == pytest.approx(left, rel=1.0 / steps**2)
+
+
+@whole
+def bound(batch, out):
+    put(out, 0, fastest(batch.store, batch.rate, batch.link_at, batch.link, batch.flow), True)
+
+
+def chain(draw):
+    """A vessel, then pipes of all lengths and areas one behind another, closed at the end: seven stores or more."""
+    count = int(draw.integers(2, 9))
+    cuts = [Segment(float(draw.uniform(0.02, 1.0)), *(float(a) for a in 10.0 ** draw.uniform(-4.5, -2.5, 2)))
+            for _ in range(count)]
+    pipes = [Pipe(f"p{k}", End(f"j{k}" if k else "vessel"), End(f"j{k + 1}" if k + 1 < count else "closed"), (c,))
+             for k, c in enumerate(cuts)]
+    stubs = [Pipe(f"s{k}", End(f"j{k}"), End("ambient"), (Segment(0.3, 1e-3, 1e-3),)) for k in range(1, count)]
+    junctions = tuple(Junction(f"j{k}", volume=float(10.0 ** draw.uniform(-6.0, -4.0))) for k in range(1, count))
+    vessel = Volume("vessel", float(10.0 ** draw.uniform(-4.0, -1.0)))
+    return lump(Network((*pipes, *stubs), (vessel,), junctions, Surroundings(P0, T0)), GAS)[0]
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_no_network_rings_faster_than_its_bound(seed):
+    made = chain(np.random.default_rng(seed))
+    root = np.sqrt(made.store[M.X_STIFF])
+    root[0] = 0.0  # the surroundings do not give
+    coupling = np.zeros((len(root), len(root)))
+    for a, b, inertia in zip(*made.link_at[:2], made.link[M.L_INERTIA], strict=True):
+        coupling[np.ix_([a, b], [a, b])] += np.array([[1.0, -1.0], [-1.0, 1.0]]) / inertia
+    true = math.sqrt(np.linalg.eigvalsh(root[:, None] * coupling * root).max())
+    batch, out = M.empty_batch(made), zeros(1)
+    bound(batch, out)
+    assert not batch.rate.any()
+    assert true <= WAVE_STEP * out[0, 0] * (1 + 1e-12)
+    assert WAVE_STEP * out[0, 0] <= 1.42 * true
+
+
+@whole
+def rows_of_loss(x, out):
+    put(out, 0, lossy(get(x, 0), get(x, 1), get(x, 2)), True)
+
+
+def test_a_loss_takes_from_a_flow_what_it_weighs_of_both_flows():
+    draw = np.random.default_rng(5)
+    for _ in range(50):
+        x, out = zeros(3), zeros(1)
+        x[0], x[2] = draw.normal(size=(2, x.shape[1]))
+        x[1] = 10.0 ** draw.uniform(-6.0, 6.0, x.shape[1])
+        rows_of_loss(x, out)
+        c, z, before = x
+        m, steps = out[0], 2.0 * z * abs(before)
+        old = 1.0 / (2.0 + steps * (1.0 / 3.0 + 0.05 * steps))
+        taken = z * (old * before * abs(before) + (1.0 - old) * m * abs(m))
+        np.testing.assert_allclose(m + taken, c, rtol=1e-12, atol=1e-12 * (z * old * before**2).max())
+
+
+@whole
+def rows_of_gas(gas, x, out):
+    c = blends(gas, get(x, 0), get(x, 1))
+    h, cp = caloric(c, get(x, 2))
+    choke, critical = choked(get(x, 3))
+    put3(out, 0, 0, h, True)
+    put3(out, 0, 1, cp, True)
+    put3(out, 0, 2, choke, True)
+    put3(out, 0, 3, critical, True)
+
+
+def test_gas_of_the_lanes_is_that_of_the_other_kernels():
+    from pullcast.gasdata.tables import gas_table
+
+    gas, draw = gas_table("petrol", 0.9).packed, np.random.default_rng(6)
+    x, out = zeros(4), zeros(1, 4)
+    width = x.shape[1]
+    x[:] = [draw.uniform(0.0, 0.1, width), draw.uniform(0.0, 0.9, width), draw.uniform(250.0, 2800.0, width),
+            draw.uniform(1.1, 1.66, width)]
+    rows_of_gas(gas, x, out)
+    for lane in range(width):
+        yf, yb, T, gamma = x[:, lane]
+        c, critical = blend(gas, yf, yb), critical_ratio(gamma)
+        wanted = enthalpy(c, T), heat_capacity(c, T), psi(critical, gamma) ** 2, critical
+        assert out[0, :, lane] == pytest.approx(wanted, rel=1e-12)

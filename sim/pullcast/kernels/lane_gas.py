@@ -3,9 +3,12 @@
 from pullcast.kernels.jit import inner, small
 from pullcast.kernels.lanes import any_of, exp, floor, four, get, greatest, least, log, where
 from pullcast.kernels.packed import (
+    P_BURNED,
     P_EQ,
     P_EQ_P,
     P_EQ_T,
+    P_FUEL,
+    P_H,
     SETTLED,
     packed_hf,
     packed_R,
@@ -17,11 +20,12 @@ CLIMB = 300.0  # K, largest step of an iteration
 @small
 def blends(g, yf, yb):
     """Coefficients of the mixture's sensible enthalpy, as ``kernels.packed.blend``, from air and what differs."""
+    a, f, b = P_H, P_FUEL, P_BURNED
     return (
-        g[6] + yf * g[42] + yb * g[50], g[7] + yf * g[43] + yb * g[51],
-        g[8] + yf * g[44] + yb * g[52], g[9] + yf * g[45] + yb * g[53],
-        g[10] + yf * g[46] + yb * g[54], g[11] + yf * g[47] + yb * g[55],
-        g[12] + yf * g[48] + yb * g[56], g[13] + yf * g[49] + yb * g[57],
+        g[a] + yf * g[f] + yb * g[b], g[a + 1] + yf * g[f + 1] + yb * g[b + 1],
+        g[a + 2] + yf * g[f + 2] + yb * g[b + 2], g[a + 3] + yf * g[f + 3] + yb * g[b + 3],
+        g[a + 4] + yf * g[f + 4] + yb * g[b + 4], g[a + 5] + yf * g[f + 5] + yb * g[b + 5],
+        g[a + 6] + yf * g[f + 6] + yb * g[b + 6], g[a + 7] + yf * g[f + 7] + yb * g[b + 7],
     )
 
 

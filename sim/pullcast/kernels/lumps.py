@@ -17,7 +17,8 @@ from pullcast.kernels.lanes import WIDTH, zeros
 (X_M, X_MF, X_MB, X_U, X_T, X_P, X_YF, X_YB, X_R, X_H, X_GAMMA, X_SPECIFIC, X_STIFF, X_CHOKE, X_CRITICAL, X_CF, X_CH,
  X_WALL, X_SPEED, X_P_SUM, X_COUNT) = range(21)
 # kg, kg fuel, kg burned, J sensible, K, Pa, -, -, J/(kg K), J/kg sensible, -, m3/kg, gamma R T / V in Pa/kg,
-# square of the choked flow function, critical pressure ratio, half f/D in 1/m, W/(m3 K), wall conductance W/K, m/s, Pa deg
+# square of the choked flow function, critical pressure ratio, half f/D in 1/m, W/(m3 K), wall conductance W/K, m/s,
+# Pa deg
 
 # rows of Lump.rate, per second into each store
 R_M, R_H, R_F, R_B, R_COUNT = range(5)

@@ -3,7 +3,8 @@
 A kernel that takes the table as nine arrays spends more time handing them on than computing; these take one.
 Where things lie in it: ``P_R`` gas constants (3), ``P_HF`` formation enthalpies (3), ``P_H`` enthalpy polynomials
 (3 x 8; cp is their derivative), ``P_MIX`` as ``GasTable.mix`` (6), ``P_EQ_T`` and ``P_EQ_P`` axes of the
-equilibrium table (3 + 3), ``P_FUEL`` and ``P_BURNED`` enthalpy polynomials less that of air (8 + 8), ``P_EQ`` the table: (nT, nP) pairs of enthalpy (J/kg) and gas-constant increments.
+equilibrium table (3 + 3), ``P_FUEL`` and ``P_BURNED`` enthalpy polynomials of fuel and burned gas less that of air
+(8 + 8), ``P_EQ`` the table: (nT, nP) pairs of enthalpy (J/kg) and gas-constant increments.
 """
 
 import math
