@@ -68,6 +68,13 @@ def base_of(engine: Engine, point: Point, charge: Charge) -> Base:
     return replace(base, torque=base.torque_of(base.closed, float(out[:, L.C_P_MAX].mean()), base.p_open))
 
 
+def base_between(bases: Sequence[Base], weights: Sequence[float]) -> Base:
+    """What a loop needs between marched points that differ in mixture alone: their numbers by ``weights``."""
+    names = ("work", "closed", "spark", "ca50", "torque", "p_intake", "work_open", "p_open", "fuel", "trapped_fuel",
+             "residual")
+    return replace(bases[0], **{n: float(np.dot(weights, [getattr(b, n) for b in bases])) for n in names})
+
+
 @dataclass(frozen=True)
 class SparkLoop:
     """A spark loop at ``rpm``: rows over ``sparks`` (deg before firing TDC, rising).
