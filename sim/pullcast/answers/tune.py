@@ -3,7 +3,7 @@
 Every speed is marched once at the card's spark; the closed part of its cycle is then marched again for each spark
 (``pullcast.solve.charge``). What this leaves out is that another spark changes the exhaust, and with it pumping and
 residual: so each speed is marched once more at the spark chosen, the loop run again from there, and the differences
-reported.
+reported. Another mixture changes them more: a mixture loop rests on marches at three lambdas beside the card's.
 """
 
 from __future__ import annotations
@@ -227,7 +227,7 @@ def tune(engine: Engine, *, speeds: Sequence[float] | None = None, how: str = "k
     sparks
         Sparks in a loop, 5 or more.
     mixture
-        Loop over lambda as well.
+        Loop over lambda as well, on marches at both ends of the loop and at lambda 1.
     settle_again
         March once more at the chosen spark and loop again from there; what that changed is in ``settled``.
     lambdas
@@ -243,7 +243,7 @@ def tune(engine: Engine, *, speeds: Sequence[float] | None = None, how: str = "k
         raise InputError(msg)
     wanted = checked_speeds(engine, speeds)
     numerics = replace(Numerics(), cell=cell)
-    total = len(wanted) * (1 + settle_again + (len(marched_lambdas(engine, lambdas)) if mixture else 0))
+    total = len(wanted) * marches(engine, mixture, settle_again, lambdas)
 
     def march(which: Engine, done: int) -> list[Point | Failed]:
         tell = (lambda rpm, n, _, note: on_point(rpm, done + n, total, note)) if on_point else None
@@ -267,6 +267,11 @@ def tune(engine: Engine, *, speeds: Sequence[float] | None = None, how: str = "k
                      if isinstance(p, Failed) or not p.converged)
     charges = tuple(None if isinstance(p, Failed) else charge_of(now, p) for p in points)
     return Tuning(now, how, fidelity, tuple(wanted), tuple(loops), tuple(mixtures), settled, failures, charges)
+
+
+def marches(engine: Engine, mixture: bool = True, settle_again: bool = True, lambdas: Sequence[float] = LAMBDAS) -> int:
+    """How often ``tune`` marches each speed."""
+    return 1 + settle_again + (len(marched_lambdas(engine, lambdas)) if mixture else 0)
 
 
 def _settled(engine: Engine, point: Point | Failed, first: SparkLoop | None, loop: SparkLoop | None,

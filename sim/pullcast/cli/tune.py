@@ -24,7 +24,8 @@ def tune(
     = "knock-limited",
     fidelity: Annotated[Literal["wave", "lumped"], typer.Option(help="Model that gives the gas exchange.")] = "wave",
     sparks: Annotated[int, typer.Option(min=5, max=60, metavar="N", help="Sparks in a loop.")] = 15,
-    mixture: Annotated[bool, typer.Option("--mixture/--no-mixture", help="Loop over lambda as well.")] = True,
+    mixture: Annotated[bool, typer.Option("--mixture/--no-mixture", help="Loop over lambda as well: three more "
+                                         "marches a speed.")] = True,
     again: Annotated[bool, typer.Option("--again/--once", help="March again at the chosen spark and say what that "
                                         "changed, or trust the first gas exchange.")] = True,
     units: Units = "si",
@@ -38,8 +39,8 @@ def tune(
 ) -> None:
     """Find the spark and the mixture an engine wants at every speed, and what being off them costs.
 
-    The gas exchange is marched at each speed and its trapped charge burned again at every spark and lambda. Ends with
-    3 when a speed did not converge.
+    The gas exchange is marched at each speed (for the mixture at three more lambdas) and its trapped charge burned
+    again at every spark and lambda. Ends with 3 when a speed did not converge.
 
     \b
     Example:
@@ -49,12 +50,13 @@ def tune(
     length = parse_cell(cell)
     files = out_files.targets(out or [], f"{card.stem}_tune", (".json", ".png", BURN))
 
+    from pullcast.answers.tune import marches
     from pullcast.answers.tune import tune as tune_engine
     from pullcast.card import read_engine
     from pullcast.show import tune_tables
 
     engine = read_engine(card)
-    count = len(rpm or engine.speeds) * (2 if again else 1)
+    count = len(rpm or engine.speeds) * marches(engine, mixture, again)
     with points(count, f"tuning {engine.name}") as on_point:
         tuning = tune_engine(engine, speeds=rpm, how=how, fidelity=fidelity, cell=length, workers=workers,
                              sparks=sparks, mixture=mixture, settle_again=again, on_point=on_point)
