@@ -77,7 +77,7 @@ def test_a_leaner_loop_agrees_with_a_march_of_its_own(engine, charge):
 
 
 def test_between_marches_lies_what_was_marched(engine, charge):
-    """At a marched lambda the charge of that march itself; between two, closer to a march of its own than one alone."""
+    """At a marched lambda the charge of that march; between two, closer to a march of its own than from one alone."""
     def at(lam):
         other = replace(engine, mixture=replace(engine.mixture, lambda_=lam))
         return charge_of(other, settle_lumped(other, 3500.0))

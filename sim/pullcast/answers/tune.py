@@ -269,7 +269,8 @@ def tune(engine: Engine, *, speeds: Sequence[float] | None = None, how: str = "k
     return Tuning(now, how, fidelity, tuple(wanted), tuple(loops), tuple(mixtures), settled, failures, charges)
 
 
-def marches(engine: Engine, mixture: bool = True, settle_again: bool = True, lambdas: Sequence[float] = LAMBDAS) -> int:
+def marches(engine: Engine, mixture: bool = True, settle_again: bool = True,
+            lambdas: Sequence[float] = LAMBDAS) -> int:
     """How often ``tune`` marches each speed."""
     return 1 + settle_again + (len(marched_lambdas(engine, lambdas)) if mixture else 0)
 

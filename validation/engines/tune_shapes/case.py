@@ -91,8 +91,8 @@ def _slower(name: str, engine) -> list[Check]:
     changed = {"lambda 0.75": width(at_lambda(charge, 0.75)), "lambda 1.1": width(at_lambda(charge, 1.1))}
     made = [at_most(f"{name}: 10-90 % at lambda 0.86 over that at {what}", SOURCE, 1.0, best / wide, 0.0)
             for what, wide in changed.items()]
-    more = width(replace(charge, trapped=trapped))
-    return [*made, at_most(f"{name}: 10-90 % over that with 5 % more residual", SOURCE, 1.0, width(charge) / more, 0.0)]
+    ratio = width(charge) / width(replace(charge, trapped=trapped))
+    return [*made, at_most(f"{name}: 10-90 % over that with 5 % more residual", SOURCE, 1.0, ratio, 0.0)]
 
 
 def _knock(name: str, engine) -> list[Check]:
