@@ -2,8 +2,8 @@
 
 Reilly et al. 1991, SAE 910676, figure 4, as read by the U.S. National Renewable Energy Laboratory for an openly
 released file of engine data: full-load mean effective pressures of 8.6, 9.4, 10.15, 10.6, 10.4, 10.2, 10.25, 10.6,
-10.55, 10.3, 9.7 bar from 1000 to 6000 rpm by 500, turned into torque there by 15.6 N m a bar, so that they meet the two
-numbers of the paper's text: 165 N m at 4800 rpm, 95 kW at 6000 rpm. Bore, stroke and ratio from memory.
+10.55, 10.3, 9.7 bar from 1000 to 6000 rpm by 500, turned into torque there by 15.6 N m a bar, so that they meet the
+two numbers of the paper's text: 165 N m at 4800 rpm, 95 kW at 6000 rpm. Bore, stroke and ratio from memory.
 """
 
 from __future__ import annotations
