@@ -40,12 +40,27 @@ def outside_row(row, gas, p, T, yf, yb, dh, dR):
 
 @inner
 def fill_outside(gas, outside, nodes, junctions, cylinders, dt):
-    """Table of what is outside: volumes, then junctions, then cylinders (carried half a step on)."""
+    """Table of what is outside: volumes, then junctions, then cylinders; volumes and cylinders half a step on.
+
+    A volume goes on at the rates of the step before (second-order Adams-Bashforth for its pressure).
+    """
     nn = nodes.m.shape[0]
     nj = junctions.m.shape[0]
     for k in range(nn):
         m = nodes.m[k]
-        outside_row(outside[k], gas, nodes.p[k], nodes.T[k], nodes.mf[k] / m, nodes.mb[k] / m, 0.0, 0.0)
+        row = outside[k]
+        p = nodes.p[k]
+        T = nodes.T[k]
+        yf = nodes.mf[k] / m
+        yb = nodes.mb[k] / m
+        outside_row(row, gas, p, T, yf, yb, 0.0, 0.0)
+        if k > 0:
+            R = row[L.O_R]
+            grow = nodes.acc[0, k] / m
+            warm = (row[L.O_GAMMA] - 1.0) * (nodes.acc[1, k] / m - (row[L.O_H] - R * T) * grow) / (R * T)
+            ahead = min(max(0.5 * dt * (grow + warm), -0.1), 0.1)
+            hotter = min(max(0.5 * dt * warm, -0.1), 0.1)
+            outside_row(row, gas, p * (1.0 + ahead), T * (1.0 + hotter), yf, yb, 0.0, 0.0)
     for k in range(nj):
         m = junctions.m[k]
         row = outside[nn + k]
@@ -277,8 +292,8 @@ def end_fluxes(model, theta, dt):
     gas, flow, ends, books, outside = model.gas, model.flow, model.ends, model.books, model.outside
     cyl = model.cylinders
     node_acc, junction_acc = model.nodes.acc, model.junctions.acc
-    node_acc[:] = 0.0
     fill_outside(gas, outside, model.nodes, model.junctions, cyl, dt)
+    node_acc[:] = 0.0
     junction_ahead(gas, outside, model.junctions, flow, ends, dt)
     junction_acc[:] = 0.0
     cyl.acc[:] = 0.0
