@@ -40,7 +40,7 @@ def tuning_view(tuning: Tuning, demand: Demand | None = None, units: str = "si",
 def _method(tuning: Tuning) -> str:
     law = "predicted flame" if tuning.engine.burn.law == "flame" else "Wiebe law"
     text = f"By the {tuning.fidelity} model, burn by the {law}; loops on the charge each speed trapped. "
-    text += f"MBT is the least advance within {100 * RESOLUTION:g} % of the highest torque, late and early are off it."
+    text += f"MBT is the least advance within {100 * RESOLUTION:g} % of the highest torque; late, early: off MBT."
     changes = [s.change for s in tuning.settled if s is not None]
     if changes:
         worst = max(changes, key=abs)
@@ -49,8 +49,8 @@ def _method(tuning: Tuning) -> str:
 
 
 def _mixture_note(engine) -> str:
-    return (f"Each lambda at its own best spark; the card runs lambda {engine.mixture.lambda_:g}. Marched there, at 1 "
-            "and at the ends of the loop. Misfire of lean mixtures is not in the model.")
+    return (f"Each lambda at its own best spark; the card runs lambda {engine.mixture.lambda_:g}. Marched there, at "
+            "1 and at the ends of the loop. Misfire of lean mixtures is not in the model.")
 
 
 def sparks_table(tuning: Tuning, units: str = "si") -> Table:
