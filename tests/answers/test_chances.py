@@ -171,7 +171,7 @@ def test_waves_at_a_few_draws_decide_the_spread():
             d = truth[:, i] - truth[:, j]
             inside.append((d >= low) & (d <= high))
             tails.append(np.median(found.draws[:, i] - found.draws[:, j]) - centre[i] + centre[j])
-    assert 0.76 <= np.mean(inside) <= 0.88
+    assert 0.76 <= np.mean(inside) <= 0.84
     assert abs(np.mean(tails)) < 0.001
 
 
@@ -182,7 +182,7 @@ def test_without_waves_the_lumped_spread_stands():
     none = chances(np.array([0.0, 0.01]), d, range(2), Noise(0.0005, 0.75, seen=np.zeros((0, 2))), seed=2)
     still = chances(np.array([0.0, 0.01]), d, range(2), Noise(0.0005, 0.75, seen=np.zeros((8, 2))), seed=2)
     assert np.array_equal(plain.draws, none.draws)
-    assert np.ptp(still.band(1)) < 0.6 * np.ptp(plain.band(1))
+    assert np.ptp(still.band(1)) == pytest.approx(2 * 1.2816 * 0.0005, rel=0.05)  # what the grid leaves
 
 
 def test_an_order_that_the_lumped_model_does_not_see_is_known():

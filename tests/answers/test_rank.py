@@ -183,9 +183,28 @@ def test_the_spread_is_learned_from_draws_by_waves(listed, quick):
     assert told.place("ratio").gain == alone.place("ratio").gain
     low, high = told.apart["ratio", "late"]
     assert told.apart["late", "ratio"] == pytest.approx((-high, -low))
+    assert rank(listed(text), samples=2).wave_draws == 0
     before = dict(quick)
     rank(listed(text), samples=16)
     assert quick["wave"] - before["wave"] == 3 * 3 + 8 * 3 * 3  # three engines at three speeds, eight draws
+
+
+def test_draws_by_waves_that_did_not_converge_leave_the_spread_to_the_lumped_model(listed, quick, monkeypatch):
+    shortlist, made = listed(RATIO + LATE), ranks.scoring.compute
+
+    def compute(engines, speeds, fidelity, means, stage, shortlist=None):
+        rows, warnings = made(engines, speeds, fidelity, means, stage, shortlist)
+        lost = 5 * 3 if "by waves" in stage else 0  # of eight draws of three engines
+        broken = scoring.Row(np.full(len(speeds), math.nan), {}, "it broke")
+        return [broken if i < lost else r for i, r in enumerate(rows)], warnings
+
+    alone = rank(shortlist, samples=16, wave_draws=0)
+    monkeypatch.setattr(ranks.scoring, "compute", compute)
+    r = rank(shortlist, samples=16)
+    assert r.wave_draws == 0
+    assert r.apart == alone.apart
+    assert "5 of 8 draws by waves were left out: an engine did not converge there" in r.notes
+    assert any("too few to learn a spread from: it is the lumped model's" in n for n in r.notes)
 
 
 def test_the_unknown_that_decides_is_named(listed, quick):
@@ -264,6 +283,8 @@ def test_what_cannot_be_ranked_is_refused(listed, quick):
         rank(listed(RATIO), fidelity="lumped", screen=2)
     with pytest.raises(InputError, match="spread wave does not go with fidelity lumped"):
         rank(listed(RATIO), fidelity="lumped", spread="wave")
+    with pytest.raises(InputError, match="3 draws by waves are too few to learn a spread from: give at least 4"):
+        rank(listed(RATIO), wave_draws=3)
     with pytest.raises(InputError, match="at least one"):
         rank(listed(RATIO), screen=0)
 
@@ -317,11 +338,11 @@ def test_on_a_shipped_engine_by_both_models(listed):
             '[[candidate]]\nname = "small throttle"\nintake.throttle.diameter = "46 mm"\n'
             '[constraints]\nvalve_acceleration = "20000 m/s2"\npiston_speed = "25 m/s"\ninjector_duty = "95 %"\n')
     shortlist, ticks = listed(text, low=4000, high=7000, speeds="4000 5500 7000", engine="club_four"), []
-    r = rank(shortlist, samples=8, wave_draws=2, on_stage=lambda stage, t: ticks.append((stage, t.done, t.total)))
+    r = rank(shortlist, samples=8, wave_draws=4, on_stage=lambda stage, t: ticks.append((stage, t.done, t.total)))
     assert [p.name for p in r.places] == ["ratio", "small throttle"]
     assert r.verdicts["ratio", "small throttle"] == "clear"
     assert r.winner == "ratio"
     assert r.places[1].high < 0.0
     assert all(x.value is not None for x in r.places[0].limits)
     ended = {stage for stage, done, total in ticks if done == total}
-    assert ended >= {"wave", "lumped, to compare", "spread, lumped samples", "spread, 2 draws by waves"}
+    assert ended >= {"wave", "lumped, to compare", "spread, lumped samples", "spread, 4 draws by waves"}

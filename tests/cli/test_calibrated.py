@@ -94,7 +94,7 @@ def test_a_calibration_of_another_engine_is_refused(place, capsys):
 def test_a_search_stands_at_the_calibrated_values(place, capsys):
     folder, made, _ = place
     path = folder / "configs" / "shortlists" / "range.toml"
-    ranges = "[search]\nblock.compression_ratio = { from = 7, to = 8 }\n"
+    ranges = "[search]\nblock.compression_ratio = { from = 6, to = 7 }\n"
     path.write_text(LIST.split("[[")[0] + ranges, encoding="utf-8")
     args = ["rank", str(path), "--fidelity", "lumped", "--workers", "1"]
     plain = document(args, capsys)
@@ -103,5 +103,5 @@ def test_a_search_stands_at_the_calibrated_values(place, capsys):
     assert fitted["base_score"] == pytest.approx(band, rel=5e-3)
     assert fitted["base_score"] < 0.985 * plain["base_score"]
     at = [t["gain_percent"] for t in fitted["trends"]]
-    own = np.interp(7.6, fitted["trends"][0]["at"], at[0])  # the card's own ratio: every place is calibrated too
+    own = np.interp(6.6, fitted["trends"][0]["at"], at[0])  # the card's own ratio: every place is calibrated too
     assert own == pytest.approx(0.0, abs=0.3)

@@ -20,7 +20,7 @@ def test_the_page(capsys, tmp_path):
     swaps = ["--swap", "block.compression_ratio=8.6", "--swap", "cam.advance=8 deg"]
     assert main(["explain", CARD, *swaps, *QUICK, "--units", "us", "--out", str(tmp_path / "d")]) == 0
     out = capsys.readouterr().out
-    assert "Compression (7.6 to 8.6)" in out
+    assert "Compression (6.6 to 8.6)" in out
     assert "lb-ft" in out
     assert "by the lumped model" in " ".join(out.split())
     assert "planning estimate" in out

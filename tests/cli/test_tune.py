@@ -42,7 +42,48 @@ def test_no_mixture(capsys):
     assert "best economy" not in run(capsys, *QUICK, "--no-mixture", "--once")[1]
 
 
+def test_what_ifs_and_an_accelerating_pull(capsys):
+    cases = ("--what-if", "ratio 9.5", "--what-if", "Altitude 5000 ft", "--what-if", "fuel e85")
+    code, out, _ = run(capsys, *QUICK, "--no-mixture", "--once", *cases, "--pull", "600 rpm/s", "--inertia",
+                       "0.35 kg m2", "--json")
+    got = json.loads(out)
+    assert code == 0
+    torque = {(r["what"], r["speed_rpm"]): r["torque_Nm"] for r in got["what_if"]}
+    for rpm in (2500.0, 4500.0):
+        old = torque["as the card has it", rpm]
+        assert 0.80 < torque["altitude 5000 ft", rpm] / old < 0.87  # pressure there 0.832 of sea level's
+        (split,) = [r for r in got["fuel_split"] if r["speed_rpm"] == rpm]
+        parts = split["cooling_Nm"] + split["energy_Nm"] + split["knock_Nm"]
+        assert parts == pytest.approx(torque["fuel e85", rpm] - old, rel=1e-9)
+    pull = got["pull"]
+    assert pull["hidden_torque_Nm"] == pytest.approx(21.99, abs=0.01)  # 0.35 kg m2 at 62.8 rad/s2
+    assert pull["time_s"][-1] == pytest.approx(2000.0 / 600.0, abs=0.05)
+    code, out, _ = run(capsys, *QUICK, "--no-mixture", "--once", "--what-if", "octane 80", "--units", "us")
+    assert code == 0
+    for text in ("octane 80", "as the card has it", "lb-ft"):
+        assert text in out
+
+
+def test_motored_with_the_throttle_closed(capsys):
+    four = ["tune", str(CARD.with_name("club_four.toml")), "--fidelity", "lumped", "--speeds", "3000", "--workers",
+            "1", "--no-mixture", "--once", "--motored"]
+    assert cli.main([*four, "--json"]) == 0
+    (row,) = json.loads(capsys.readouterr().out)["motored"]
+    assert row["converged"]
+    assert row["plenum_pressure_kPa"] < 60.0
+    assert row["torque_Nm"] < 0.0 < row["fmep_bar"]
+    assert cli.main(four) == 0
+    assert "Motored, throttle closed, nothing burned" in capsys.readouterr().out
+
+
 @pytest.mark.parametrize(("args", "text"), [
+    (("--motored",), "has no throttle plate to close"),
+    (("--what-if", "turbo"), "'turbo' is no what-if: give one of 'ratio 11', 'octane 95'"),
+    (("--what-if", "altitude 300"), "what if 'altitude 300': \"300\" has no unit"),
+    (("--what-if", "fuel diesel"), "what if 'fuel diesel': "),
+    (("--pull", "600 rpm/s"), "needs both: --pull '600 rpm/s' and --inertia '0.35 kg m2'"),
+    (("--pull", "600 rpm", "--inertia", "0.3 kg m2"), "--pull: "),
+    (("--pull", "-600 rpm/s", "--inertia", "0.3 kg m2"), "--pull '-600 rpm/s' must be above zero"),
     (("--out", "a.txt"), "give a folder, or a file ending in .png, .svg, .pdf, .json, not .txt"),
     (("--out", "nowhere/a.png"), "there is no folder"),
     (("--speeds", "fast"), "is not a number"),

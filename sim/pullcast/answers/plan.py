@@ -13,9 +13,10 @@ import numpy as np
 
 from pullcast.answers import plan_days, wrench
 from pullcast.answers.plan_days import PULL_MINUTES, Stop
-from pullcast.answers.pulls_needed import MOST, PullPlan, drawn_refits, held_before, pulls_needed
+from pullcast.answers.pulls_needed import MOST, PullPlan, best_plan, drawn_refits, held_before, pulls_needed
 from pullcast.answers.ranking import Place, Ranking
 from pullcast.answers.refit_doubt import resolves
+from pullcast.answers.session_returns import came_back
 from pullcast.answers.session_stats import design
 from pullcast.answers.session_stats import difference as effect
 from pullcast.errors import InputError
@@ -140,6 +141,9 @@ def plan(ranking: Ranking, *, parts: int = 2, names: Sequence[str] | None = None
         line, letters, needed = _apart(ranking, chosen, rounds, wanted, power, how, 60.0 * hours)
     else:
         needed = _enough(letters, len(line), needed, wanted, noise, refit, drift, power)
+    if not needed.enough:
+        other = best_plan(wanted, power=power, refit_given=refit is not None, **how)
+        needed = replace(needed, instead=other if other.enough else None)
     stops = plan_days.cut(_stops(ranking, line, letters, needed.per_fit), 60.0 * hours)
     powers, false, at_gain = (by_day(stops, gains, **how) for gains in (
         [wanted] * len(line), [0.0] * len(line), [p.gain for p in line]))
@@ -156,7 +160,7 @@ def _apart(ranking, chosen, rounds, wanted, power, how, most) -> tuple[list[Plac
     fitting = None
     for n in [rounds] if rounds else range(1, MOST_ROUNDS + 1):
         needed = pulls_needed(wanted, sequence="-".join(_sequence(1, True, n)), power=power,
-                              refit_given=how["refit"] is not None, **how)
+                              refit_given=how["refit"] is not None, others=False, **how)
         pulls = needed.per_fit if needed.enough else FALLBACK
         letters = ["A", *[x for k in range(len(line)) for x in (chr(66 + k), "A") * n]]
         if fitting is None:
@@ -183,7 +187,7 @@ def _best_day(ranking, chosen, tries, wanted, power, how, most) -> tuple[list[Pl
         if bare(rounds, returns) > most and (rounds, returns) != least:
             continue  # the wrenching alone is too much
         needed = pulls_needed(wanted, sequence="-".join(letters), power=power,
-                              refit_given=how["refit"] is not None, **how)
+                              refit_given=how["refit"] is not None, others=False, **how)
         fits = _minutes(ranking, line, letters, needed.per_fit) <= most
         if needed.enough and fits:
             return line, letters, needed
@@ -253,7 +257,7 @@ def by_day(stops: Sequence[Stop], differences: Sequence[float], **how) -> list[f
 def checked(letters: Sequence[str], per_fit: int, differences: Sequence[float], *, noise: float,
             refit: float | None = None, drift: float = DRIFT, level: float = 0.95, sessions: int = SESSIONS,
             seed: int = 7) -> list[float]:
-    """Share of drawn days in which the judge resolves each candidate.
+    """Share of drawn days in which the judge resolves each candidate, the returns good.
 
     ``letters`` the parts in the order run, "A" the base; ``differences`` (fractions) of "B", "C" ... true to the day.
     ``noise``, ``refit`` (None: drawn about .4 %, not told to the judge) and a linear ``drift`` (sd over the day).
@@ -270,9 +274,9 @@ def checked(letters: Sequence[str], per_fit: int, differences: Sequence[float], 
         y = 100.0 + truth[part][:, None] + 100.0 * noise * rng.normal(size=(part.size, chunk))
         y += scatter * rng.normal(size=(len(letters), chunk))[fit]
         y += 100.0 * drift * rng.normal(size=chunk) * layout.x[:, None]
-        post = effect(y, layout, held)
+        post, good = effect(y, layout, held), came_back(y, layout, held)
         for k in range(len(differences)):
-            hits[k] += resolves(post, k + 1, level).sum()
+            hits[k] += (resolves(post, k + 1, level) & good).sum()
     return (hits / (sessions // chunk * chunk)).tolist()
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 
 from pullcast.answers.refit_doubt import LEFT_OUT, REFIT_TOP, resolves
+from pullcast.answers.session_returns import ALLOWED, came_back
 from pullcast.answers.session_stats import Priors, design
 from pullcast.answers.session_stats import difference as effect
 from pullcast.errors import InputError
@@ -16,15 +18,18 @@ MOST = 60  # pulls per fit looked at
 SIMULATED = 50  # sessions of up to this many pulls are planned by judging drawn ones
 SCANNED = 2  # times 200 sessions drawn to find where to begin
 USUAL_REFIT, WITHIN = 0.4, 0.35  # percent and log-spread: a factor of two either way (common practice, no source)
+CHANGE = 15  # pulls that could be run while a part is changed and the engine warmed (common practice, no source)
+MOST_ROUNDS = 6  # times that a part is put on, at most, when another sequence is looked for
 
 
 @dataclass(frozen=True)
 class PullPlan:
     """A plan: ``sequence`` such as "A-B-A", ``per_fit`` pulls each time a part is on, ``total`` pulls.
 
-    ``power`` the chance to resolve ``difference`` (fraction) with ``per_fit`` pulls; ``standard_error`` (fraction);
-    ``refit_error`` what refit scatter alone leaves (fraction); ``enough`` False when even `MOST` pulls per fit (of
-    an unknown refit scatter: `SIMULATED` pulls in all) fail; ``told`` whether the judge knows the refit scatter.
+    ``power`` the chance to resolve ``difference`` (fraction) with ``per_fit`` pulls, the returns good;
+    ``standard_error`` (fraction); ``refit_error`` what refit scatter alone leaves (fraction); ``enough`` False when
+    even `MOST` pulls per fit (of an unknown refit scatter: `SIMULATED` pulls in all) fail; ``told`` whether the judge
+    knows the refit scatter; ``instead`` where not enough: the sequence with more returns that is, or None.
     """
 
     sequence: str
@@ -38,25 +43,37 @@ class PullPlan:
     refit_error: float
     enough: bool
     told: bool = True
+    instead: PullPlan | None = None
 
     def __repr__(self) -> str:
-        """The plan in one sentence."""
-        each = "-".join([str(self.per_fit)] * len(self.sequence.split("-")))
+        """The plan in one sentence, or why it cannot be and what can."""
         if self.enough:
-            return (f"{self.sequence}, {each} pulls ({self.total}) resolve {100 * self.difference:.1f} % in "
+            return (f"{self.sequence}, {self._each} pulls ({self.total}) resolve {100 * self.difference:.1f} % in "
                     f"{100 * self.power:.0f} % of sessions; standard error {100 * self.standard_error:.2f} %")
-        if not self.told:
-            return (f"{self.sequence} does not resolve {100 * self.difference:.1f} % with any number of pulls while "
-                    "the refit scatter is not known: put the parts on more often, or measure the scatter and state "
-                    "it (refit)")
-        return (f"{self.sequence} does not resolve {100 * self.difference:.1f} % with any number of pulls: refit "
-                f"scatter alone leaves a standard error of {100 * self.refit_error:.2f} %; put the parts on more "
-                "often")
+        why = (f": refit scatter alone leaves a standard error of {100 * self.refit_error:.2f} %" if self.told else
+               " while the refit scatter is not known")
+        return (f"{self.sequence} does not resolve {100 * self.difference:.1f} % with any number of pulls{why}; "
+                f"{self._remedy}")
+
+    @property
+    def _each(self) -> str:
+        return "-".join([str(self.per_fit)] * len(self.sequence.split("-")))
+
+    @property
+    def _remedy(self) -> str:
+        measure = ": refits have to scatter less" if self.told else ": measure the scatter and state it (refit)"
+        if self.instead is None:
+            return f"nor do {MOST_ROUNDS} turns of the part with a return after each{measure}"
+        other = self.instead
+        turns = len(other.sequence.split("-")) // 2
+        return (f"put the part on {turns} times with a return after each: {other.sequence}, {other._each} pulls "
+                f"({other.total}), resolve it in {100 * other.power:.0f} % of sessions"
+                + ("" if self.told else "; or measure the scatter and state it (refit)"))
 
 
 def power_of(sequence: str, per_fit: int, difference: float, *, noise: float, refit: float | None = None,
              refit_given: bool = True, level: float = 0.95, drift: float = 0.01) -> float:
-    """Chance (0 to 1) that a session resolves ``difference``.
+    """Chance (0 to 1) that a session resolves ``difference``, its returns found good.
 
     ``sequence`` "A-B-A"; ``per_fit`` pulls each; ``difference``, ``noise`` (pull to pull) and ``refit`` (sd)
     fractions. ``refit`` None: not known to the judge, truly about .4 %; ``refit_given`` False: true here, not told
@@ -71,52 +88,66 @@ def power_of(sequence: str, per_fit: int, difference: float, *, noise: float, re
 
 
 def pulls_needed(difference: float, *, noise: float, refit: float | None = None, sequence: str = "A-B-A",
-                 power: float = 0.8, level: float = 0.95, refit_given: bool = True, drift: float = 0.01) -> PullPlan:
+                 power: float = 0.8, level: float = 0.95, refit_given: bool = True, drift: float = 0.01,
+                 others: bool = True) -> PullPlan:
     """Fewest pulls per fit that resolve ``difference`` with probability ``power``.
 
     ``difference``, ``noise`` and ``refit`` are fractions of the baseline (0.01 is 1 %): what is to be resolved, the
     pull-to-pull sd, and the sd of putting a part back on (0: nothing is taken off; None: not known
     to the judge, truly about .4 %).
-    ``refit_given`` and ``drift`` as in `power_of`. Raises `InputError` for values outside 0 to 50 %, a power outside
-    .05 to .99, or a sequence without a second part.
+    ``refit_given`` and ``drift`` as in `power_of`. Where no number of pulls is enough, ``instead`` is the `best_plan`
+    (``others`` False: not looked for). Raises `InputError` for values outside 0 to 50 %, a power outside .05 to .99,
+    or a sequence without a second part.
 
     >>> pulls_needed(0.01, noise=0.005, refit=0.0).per_fit
-    4
+    5
     """
     _check(difference, noise, refit, power)
     parts = _letters(sequence)
     how = {"noise": noise, "refit": refit, "level": level, "refit_given": refit_given, "drift": drift}
     told = refit if refit_given else None
     rough = _rough(parts, 100.0 * difference, 100.0 * noise, refit, told, level, drift, power)
-    n = rough or (MOST if told is not None else max(SIMULATED // len(parts), 1))
+    most = _most(parts, told)
+    n = rough or most
     share = power_of(sequence, n, difference, **how)
-    while share < power and n < MOST and rough:
+    while share < power and n < most and rough:
         n += 1
         share = power_of(sequence, n, difference, **how)
     while n > 1 and (less := power_of(sequence, n - 1, difference, **how)) >= power:
         n, share = n - 1, less
     middle = 100.0 * refit if refit is not None else USUAL_REFIT
-    return PullPlan(sequence, difference, noise, middle / 100.0, n, n * len(parts), share,
+    plan = PullPlan(sequence, difference, noise, middle / 100.0, n, n * len(parts), share,
                     _error(parts, n, 100.0 * noise, middle, drift)[0] / 100.0,
                     _error(parts, 1, 1e-6, middle, drift)[0] / 100.0 if middle else 0.0, share >= power,
                     told is not None)
+    if plan.enough or not others:
+        return plan
+    other = best_plan(difference, power=power, **(how | {"drift": max(drift, 0.01)}))
+    return replace(plan, instead=other if other.enough else None)
 
 
 def best_plan(difference: float, *, noise: float, refit: float | None = None, power: float = 0.8,
-              level: float = 0.95, refit_given: bool = True, most_rounds: int = 6) -> PullPlan:
-    """The plan of fewest total pulls over A-B-A, A-B-A-B-A, and so on up to ``most_rounds`` fits of B."""
+              level: float = 0.95, refit_given: bool = True, drift: float = 0.01,
+              most_rounds: int = MOST_ROUNDS) -> PullPlan:
+    """The plan of least time over A-B-A, A-B-A-B-A, and so on up to ``most_rounds`` fits of B.
+
+    A change of parts counts as `CHANGE` pulls. If none is enough, that of ``most_rounds`` with ``enough`` False.
+    """
     told = refit if refit_given else None
-    found: list[tuple[int, str]] = []
+    how = {"noise": noise, "refit": refit, "power": power, "level": level, "refit_given": refit_given, "drift": drift,
+           "others": False}
+    best, plan = math.inf, None
     for rounds in range(1, most_rounds + 1):
-        if found and 2 * rounds + 1 >= min(found)[0]:
-            break  # one pull each would be as many
+        fits = 2 * rounds + 1
+        if fits * (1 + CHANGE) >= best:
+            break  # one pull each would take as long
         sequence = "-".join(["A", "B"] * rounds + ["A"])
-        n = _rough(_letters(sequence), 100.0 * difference, 100.0 * noise, refit, told, level, 0.01, power)
-        if n is not None:
-            found.append((n * (2 * rounds + 1), sequence))
-    sequence = min(found)[1] if found else "-".join(["A", "B"] * most_rounds + ["A"])
-    return pulls_needed(difference, noise=noise, refit=refit, power=power, level=level, refit_given=refit_given,
-                        sequence=sequence)
+        if _rough(_letters(sequence), 100.0 * difference, 100.0 * noise, refit, told, level, drift, power) is None:
+            continue
+        tried = pulls_needed(difference, sequence=sequence, **how)
+        if tried.enough and tried.total + CHANGE * fits < best:
+            best, plan = tried.total + CHANGE * fits, tried
+    return plan or pulls_needed(difference, sequence="-".join(["A", "B"] * most_rounds + ["A"]), **how)
 
 
 def _check(difference: float, noise: float, refit: float | None, power: float) -> None:
@@ -143,7 +174,7 @@ def _rough(parts: tuple[int, ...], difference: float, noise: float, refit: float
     By the approximation when the judge is told the refit scatter, else by a few drawn sessions: what repeated fits
     show of the scatter is left out of the approximation.
     """
-    most = MOST if told is not None else max(SIMULATED // len(parts), 1)
+    most = _most(parts, told)
 
     def reached(n: int, sd: float = noise) -> bool:
         if told is None:
@@ -163,10 +194,16 @@ def _rough(parts: tuple[int, ...], difference: float, noise: float, refit: float
     return high
 
 
+def _most(parts: tuple[int, ...], told: float | None) -> int:
+    """Pulls per fit looked at: `MOST`, or what can be drawn where the judge is not told the refit scatter."""
+    return MOST if told is not None else max(SIMULATED // len(parts), 1)
+
+
 @lru_cache(maxsize=512)
 def _judged(parts: tuple[int, ...], per_fit: int, difference: float, noise: float, refit: float | None,
             told: float | None, level: float, drift: float, chunks: int = 6) -> float:
     """Share of 200 ``chunks`` drawn sessions (percent values) in which the judge itself resolves the difference."""
+    returns = chunks > SCANNED  # a look for where to begin does without
     rng = np.random.default_rng(20)
     part, fit = np.repeat(parts, per_fit), np.repeat(np.arange(len(parts)), per_fit)
     layout, held = design(part, fit), held_before(told, drift)
@@ -177,7 +214,8 @@ def _judged(parts: tuple[int, ...], per_fit: int, difference: float, noise: floa
         y += scatter * rng.normal(size=(len(parts), chunk))[fit]
         if layout.returned or drift > 0.0:
             y += 100.0 * drift * rng.normal(size=chunk) * layout.x[:, None]
-        hits += int(resolves(effect(y, layout, held), 1, level).sum())
+        found = resolves(effect(y, layout, held), 1, level)
+        hits += int((found & came_back(y, layout, held)).sum() if returns else found.sum())
     return hits / (chunks * chunk)
 
 
@@ -188,7 +226,8 @@ def _approximate(parts: tuple[int, ...], per_fit: int, difference: float, noise:
     truth, share = _usual(refit)
     half = _half_width(*_error(parts, per_fit, noise, rule, drift), error_rate)
     true_error = np.array([_error(parts, per_fit, noise, r, drift)[0] for r in truth])
-    return float(share @ _beyond(half, difference, true_error))
+    good = math.erf(ALLOWED / math.sqrt(2.0)) if parts.count(0) > 1 else 1.0
+    return float(good * (share @ _beyond(half, difference, true_error)))
 
 
 def _letters(sequence: str) -> tuple[int, ...]:

@@ -2,10 +2,10 @@
 
 The centre of every gain comes from one fidelity. Around it a spread: the unknowns are drawn once and shared by all
 candidates (``sampling``), and the base and the leading candidates are computed at every draw, by default with the
-lumped model; by waves at the first few draws, from which the spread by waves is learned (``wave_draws``). Before
-these, and alone where they are left out, stands what the lumped draws make of it: where both models judge a part
-alike their deviations differ by about three quarters of the lumped one, `MISFIT`; where waves make a difference
-that the lumped model does not see, that difference itself is uncertain by about three tenths, `chances.TUNING`.
+lumped model; by waves at the first few draws, from which the spread by waves is learned (``wave_draws``). Where
+these are left out, the spread is what the lumped draws make of it: where both models judge a part alike their
+deviations differ by about three quarters of the lumped one, `MISFIT`; where waves make a difference that the lumped
+model does not see, that difference itself is uncertain by about three tenths, `chances.TUNING`.
 Both were measured on the shelves of three shipped engines (``tests/answers/test_rank_constants.py``); chances are
 counted at truths marched by waves in ``validation/parts/rank_chances``. In a ranking by the lumped model alone the
 gap to waves, measured on a few engines of the list, is an uncertainty of every difference.
@@ -24,7 +24,7 @@ from pullcast.answers.chances import TUNING, Chances, Noise, chances, shared_gap
 from pullcast.answers.influence import Influence, expected_after, how_measured, suspects
 from pullcast.answers.ranking import Limit, Place, Ranking, Screened
 from pullcast.answers.sampling import Entrant, draws, engine_at, factors_of
-from pullcast.answers.wave_draws import learned
+from pullcast.answers.wave_draws import FEWEST, learned
 from pullcast.card.constraints import Constraint
 from pullcast.card.shortlist import Shortlist, read_shortlist
 from pullcast.errors import InputError, SolveError
@@ -76,7 +76,8 @@ def rank(shortlist: Shortlist | str, *, fidelity: str | None = None, screen: int
     spread
         Model the draws are computed with: "lumped", or "wave" for ten times the time.
     wave_draws
-        Of the draws, the first so many are computed by waves too; 0 leaves the spread to the lumped model.
+        Of the draws, the first so many, at least four, are computed by waves too; 0 leaves the spread to the lumped
+        model.
     seed
         Of the draws.
     store, workers, executor, numerics
@@ -89,9 +90,14 @@ def rank(shortlist: Shortlist | str, *, fidelity: str | None = None, screen: int
     """
     shortlist = read_shortlist(shortlist) if not isinstance(shortlist, Shortlist) else shortlist
     fidelity = _checked(shortlist, fidelity, screen, spread)
+    if 0 < wave_draws < FEWEST:
+        msg = (f"{wave_draws} draws by waves are too few to learn a spread from: give at least {FEWEST}, or 0 for "
+               "the lumped model's")
+        raise InputError(msg)
     means = scoring.Means(store, workers, executor, numerics or scoring.Numerics(), on_stage)
     job = _Run(shortlist, means, fidelity, spread, samples, leaders, seed)
-    job.wave_draws = min(wave_draws, samples) if fidelity == "wave" and spread == "lumped" else 0
+    if fidelity == "wave" and spread == "lumped" and samples >= FEWEST:
+        job.wave_draws = min(wave_draws, samples)
     if screen is None and fidelity == "wave" and len(shortlist.candidates) > SCREEN_ABOVE:
         screen = SCREENED_TO
         job.notes.append(f"{len(shortlist.candidates)} candidates: the lumped model chose the {screen} that waves "
@@ -329,7 +335,9 @@ class _Run:
         if lost := self.wave_draws - len(torque):
             self.notes.append(f"{lost} of {self.wave_draws} draws by waves were left out: an engine did not converge "
                               "there")
-        if not len(torque):
+        if len(torque) < FEWEST:
+            self.notes.append("the draws by waves that are left are too few to learn a spread from: it "
+                              "is the lumped model's")
             return None
         pick = [self.speeds.index(s) for s in speeds]
         middle = np.array([t[pick] for t in centre])
@@ -349,19 +357,15 @@ class _Run:
 
     def _with_chances(self, cast: _Cast, sampled, kept, places) -> dict[int, Place]:
         best = cast.found.best([k for k, i in enumerate(sampled) if i in kept])
-        wide = np.sqrt(1.0 + cast.noise.misfit**2)
         done = {}
         for k, i in enumerate(sampled):
             low, high = cast.found.band(k)
             p = places[i]
             change = np.array(p.torque) / np.array(places[0].torque) - 1.0
-            spread = wide * cast.change[:, k] if len(cast.change) else np.zeros((1, len(cast.speeds)))
-            ends = self._ends(cast, k, change, spread)
             if cast.waves is not None:
-                ends = [np.interp(cast.waves.speeds, cast.speeds, q) for q in ends]
-                before = ((ends[1] - ends[0]) / (2.0 * TENTH)) ** 2
-                ends = learned(np.diag(before), cast.waves.change[:, k]).ends(0.8)
-            at = cast.speeds if cast.waves is None else cast.waves.speeds
+                at, ends = cast.waves.speeds, learned(cast.waves.change[:, k]).ends(0.8)
+            else:
+                at, ends = cast.speeds, self._ends(cast, k, change)
             ends = [change + np.interp(self.speeds, at, q) for q in ends]
             done[i] = replace(p, low=low, high=high, best=float(best[k]),
                               verdict=cast.found.verdict(k, 0) if k else "",
@@ -369,8 +373,10 @@ class _Run:
                               change_high=tuple(ends[1].tolist()))
         return done
 
-    def _ends(self, cast: _Cast, k: int, change: np.ndarray, spread: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    def _ends(self, cast: _Cast, k: int, change: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """80 % band of the change of torque at the sampled speeds, about the change by waves."""
+        wide = np.sqrt(1.0 + cast.noise.misfit**2)
+        spread = wide * cast.change[:, k] if len(cast.change) else np.zeros((1, len(cast.speeds)))
         low, high = np.quantile(spread, (0.1, 0.9), axis=0)
         if cast.noise.tuning is None:
             return low, high

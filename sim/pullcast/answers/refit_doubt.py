@@ -14,7 +14,7 @@ from scipy.special import chdtri, ndtr
 
 from pullcast.answers.session_stats import Posterior
 
-REFIT_TOP = 1.0  # percent: the worst engine room of the trade (common practice, no source)
+REFIT_TOP = 1.0  # percent: the worst engine room of the trade (common practice, no source); the node nearest to it
 LEFT_OUT = 0.1  # of the error rate: scatters that the pulls speak against at that level are not asked for
 
 
@@ -33,7 +33,7 @@ def _asked(nodes: np.ndarray, told: np.ndarray, error: float) -> np.ndarray:
     """Which refit sds (r, m) a difference has to stand: those of the trade that the pulls do not speak against, or
     of all, where the pulls speak against the trade's."""
     likely = told - told.max(axis=0) > -0.5 * chdtri(1.0, LEFT_OUT * error)
-    top = nodes[min(np.searchsorted(nodes, REFIT_TOP), nodes.size - 1)]
+    top = nodes[np.argmin(np.abs(np.log(nodes / REFIT_TOP)))]
     usual = likely & (nodes <= top)[:, None]
     return np.where(usual.any(axis=0), usual, likely)
 
@@ -49,7 +49,7 @@ def stands(post: Posterior, k: int, level: float) -> np.ndarray:
 
 def resolves(post: Posterior, k: int, level: float) -> np.ndarray:
     """Whether (m,) coefficient ``k`` is resolved at ``level``: its interval leaves zero out, and it `stands`."""
-    below = np.sum(post.weight * ndtr(-post.mean[:, k] / np.sqrt(post.variance[:, k])[:, None]), axis=0)
+    below = post.below(k, 0.0)
     return (2.0 * np.minimum(below, 1.0 - below) < 1.0 - level) & stands(post, k, level)
 
 

@@ -7,12 +7,12 @@ import math
 import numpy as np
 
 from pullcast.answers.judgement import Curve, Difference, Effect, Extreme, Perspective, Return
-from pullcast.answers.pulls_needed import best_plan, held_before, pulls_needed
+from pullcast.answers.pulls_needed import held_before, pulls_needed
 from pullcast.answers.refit_doubt import stands, stands_to
-from pullcast.answers.session_stats import Design, Posterior, design, returned_part
+from pullcast.answers.session_returns import returned
+from pullcast.answers.session_stats import Design, Posterior, design
 from pullcast.pulls.session import Rules, Run, Session
 
-ALLOWED = 2.0  # standard errors a return may lie off (common practice, no source)
 
 def layout_of(session: Session, used: list[Run]) -> tuple[Design, list[str]]:
     """The `Design` of the used runs and the parts' letters, the baseline first; timed when every run has its time."""
@@ -61,20 +61,10 @@ def make_difference(session: Session, layout: Design, post: Posterior, k: int, c
 
 
 def returns_to_baseline(value: np.ndarray, layout: Design, session: Session, used: list[Run]) -> tuple[Return, ...]:
-    """Each return to the baseline in the values (n,) in percent: how far off against two standard errors.
-
-    With more than one return the allowance grows so that the chance of a false alarm stays that of a single one.
-    """
-    from scipy.special import ndtr, ndtri
-
-    fits = list(dict.fromkeys(layout.fit[layout.part == 0].tolist()))
-    later = [f for f in fits[1:] if np.any((layout.fit < f) & (layout.part != 0))]
+    """Each return to the baseline in the values (n,) in percent: how far off, what is allowed."""
     out = []
-    share = 2.0 * ndtr(-ALLOWED) / max(len(later), 1)
-    for fit in later:
-        post = returned_part(value[:, None], layout, held_before(session.rules.refit), fit)
-        k = post.mean.shape[1] - 1
-        off, allowance = float(post.centre(k)[0]), float(-ndtri(0.5 * share) * post.spread(k)[0])
+    for fit, far, most in returned(value[:, None], layout, held_before(session.rules.refit)):
+        off, allowance = float(far[0]), float(most[0])
         number = used[int(np.flatnonzero(layout.fit == fit)[0])].fit
         out.append(Return(number, off, allowance, abs(off) <= allowance))
     if not out and session.stated_return:
@@ -133,7 +123,6 @@ def _more(session: Session, layout: Design, k: int, percent: float, noise: float
     sequence = "-".join("A" if p == 0 else "B" for i, p in enumerate(order) if i == 0 or p != order[i - 1])
     how = {"noise": noise / 100.0, "refit": rules.refit, "level": rules.level}
     plan = pulls_needed(wanted, sequence=sequence, **how)
-    if not plan.enough:
-        plan = best_plan(wanted, **how)
+    plan = plan.instead or plan
     have = int(np.isin(layout.part, (0, k)).sum())
     return plan, max(plan.total - have, 1) if plan.enough else None

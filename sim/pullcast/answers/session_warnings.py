@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from pullcast.answers.refit_doubt import REFIT_TOP
-from pullcast.answers.session_stats import SEEN, Design, Priors
+from pullcast.answers.session_stats import SEEN, Design, Priors, reckoned
 from pullcast.pulls.measured import Measured
 from pullcast.pulls.session import Run, Session
 
@@ -24,8 +24,8 @@ def warnings(session: Session, used: list[Run], layout: Design, value: np.ndarra
         out.append("one pull per fit: pull noise is not measured but taken as usual (.6 %, wide)")
     if session.rules.refit is None and layout.fit_freedom < SEEN:
         out.append(f"refit scatter is not stated and hardly shows in so few fits: anything up to "
-                   f"{Priors().refit_most:g} % is reckoned with, which makes the interval wide, and what is resolved "
-                   f"is so at {REFIT_TOP:g} % too; a stated one (refit) narrows it")
+                   f"{reckoned(layout, Priors()).refit_most:g} % is reckoned with, which makes the interval wide, "
+                   f"and what is resolved is so at {REFIT_TOP:g} % too; a stated one (refit) narrows it")
     first = value[layout.fit == layout.fit[0]]
     if first.size > 1 and abs(first[-1] / first[-2] - 1.0) > WARM:
         out.append(f"the last two pulls of the first fit differ by {100 * (first[-1] / first[-2] - 1):+.1f} %: "

@@ -3,7 +3,7 @@
 Every speed is marched once at the card's spark; the closed part of its cycle is then marched again for each spark
 (``pullcast.solve.charge``). What this leaves out is that another spark changes the exhaust, and with it pumping and
 residual: so each speed is marched once more at the spark chosen, the loop run again from there, and the differences
-reported.
+reported. Another mixture changes them more: a mixture loop rests on marches at three lambdas beside the card's.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from pullcast.answers.performance import performance
 from pullcast.answers.speeds import checked_speeds
 from pullcast.answers.tune_fuel import Demand, demand
 from pullcast.answers.tune_loop import SparkLoop, base_of, loop_of, sparks_about
-from pullcast.answers.tune_mixture import LAMBDAS, MixtureLoop, mixture_loop
+from pullcast.answers.tune_mixture import LAMBDAS, MixtureLoop, marched_lambdas, mixture_loop, with_lambda
 from pullcast.card.engine import Engine
 from pullcast.errors import InputError, SolveError
 from pullcast.results.html import answer_html
@@ -227,7 +227,7 @@ def tune(engine: Engine, *, speeds: Sequence[float] | None = None, how: str = "k
     sparks
         Sparks in a loop, 5 or more.
     mixture
-        Loop over lambda as well.
+        Loop over lambda as well, on marches at both ends of the loop and at lambda 1.
     settle_again
         March once more at the chosen spark and loop again from there; what that changed is in ``settled``.
     lambdas
@@ -243,7 +243,7 @@ def tune(engine: Engine, *, speeds: Sequence[float] | None = None, how: str = "k
         raise InputError(msg)
     wanted = checked_speeds(engine, speeds)
     numerics = replace(Numerics(), cell=cell)
-    total = len(wanted) * (2 if settle_again else 1)
+    total = len(wanted) * marches(engine, mixture, settle_again, lambdas)
 
     def march(which: Engine, done: int) -> list[Point | Failed]:
         tell = (lambda rpm, n, _, note: on_point(rpm, done + n, total, note)) if on_point else None
@@ -258,11 +258,21 @@ def tune(engine: Engine, *, speeds: Sequence[float] | None = None, how: str = "k
         loops = _loops(now, points, sparks)
         settled = tuple(_settled(now, p, a, b, how) for p, a, b in zip(points, first, loops, strict=True))
     _some([lp for lp in loops if lp is not None], points)
-    mixtures = _mixtures(now, points, loops, how, lambdas) if mixture else (None,) * len(wanted)
+    mixtures = (None,) * len(wanted)
+    if mixture:
+        others = [with_lambda(now, lam) for lam in marched_lambdas(now, lambdas)]
+        away = [(e, march(e, len(wanted) * (1 + settle_again + i))) for i, e in enumerate(others)]
+        mixtures = _mixtures(now, points, loops, how, lambdas, away)
     failures = tuple((p.rpm, p.message) if isinstance(p, Failed) else (p.rpm, p.status) for p in points
                      if isinstance(p, Failed) or not p.converged)
     charges = tuple(None if isinstance(p, Failed) else charge_of(now, p) for p in points)
     return Tuning(now, how, fidelity, tuple(wanted), tuple(loops), tuple(mixtures), settled, failures, charges)
+
+
+def marches(engine: Engine, mixture: bool = True, settle_again: bool = True,
+            lambdas: Sequence[float] = LAMBDAS) -> int:
+    """How often ``tune`` marches each speed."""
+    return 1 + settle_again + (len(marched_lambdas(engine, lambdas)) if mixture else 0)
 
 
 def _settled(engine: Engine, point: Point | Failed, first: SparkLoop | None, loop: SparkLoop | None,
@@ -273,10 +283,15 @@ def _settled(engine: Engine, point: Point | Failed, first: SparkLoop | None, loo
     return Settled(first.at("torque", first.best(how)), marched, first.mbt, loop.mbt)
 
 
-def _mixtures(engine: Engine, points, loops, how: str, lambdas) -> list[MixtureLoop | None]:
-    def one(pair):
-        point, loop = pair
-        return None if loop is None else mixture_loop(charge_of(engine, point), loop, how, np.asarray(lambdas))
+def _mixtures(engine: Engine, points, loops, how: str, lambdas, away) -> list[MixtureLoop | None]:
+    """Mixture loops of all speeds; ``away``: the engine at other lambdas, and its points there."""
+    def one(i: int):
+        if loops[i] is None:
+            return None
+        others = [(e, marched[i]) for e, marched in away if not isinstance(marched[i], Failed)]
+        held = [(charge_of(e, p), p, e) for e, p in others]
+        return mixture_loop(charge_of(engine, points[i]), loops[i], how, np.asarray(lambdas),
+                            [(c, base_of(e, p, c)) for c, p, e in held])
 
     with ThreadPoolExecutor(2) as pool:
-        return list(pool.map(one, zip(points, loops, strict=True)))
+        return list(pool.map(one, range(len(points))))

@@ -17,9 +17,9 @@ from pullcast.solve.charge import Charge, own_sparks, spark_loop
 from pullcast.solve.settle import Point
 
 # MBT is by tradition the *minimum* advance for best torque (Heywood 1988, note in sec. 9.1; from memory): the latest
-# spark whose torque cannot be told from the highest. A steady brake tells torques apart to about a quarter of a per
-# cent; single pulls repeat to 0.3 to 0.7 % (common practice, no source).
-RESOLUTION = 0.0025
+# spark whose torque cannot be told from the highest. Averaged readings of a steady brake resolve about a tenth of a
+# per cent, the accuracy class of usual load cells (common practice, no source); single pulls repeat to 0.3 to 0.7 %.
+RESOLUTION = 0.001
 FLAT = 0.005  # share of the best torque within which a loop counts as flat
 AIM = 7.0  # deg after TDC, CA50 about which a loop is laid
 BELOW, ABOVE = 24.0, 12.0  # deg of the loop on either side of the spark that gives AIM
@@ -66,6 +66,13 @@ def base_of(engine: Engine, point: Point, charge: Charge) -> Base:
                 p_intake, float(out[:, L.C_WORK_OPEN].sum()), float(own[:, C.R_P_OPEN].mean()),
                 float(point.books[L.B_FUEL]), charge.fuel, float(out[:, L.C_RESIDUAL].mean()))
     return replace(base, torque=base.torque_of(base.closed, float(out[:, L.C_P_MAX].mean()), base.p_open))
+
+
+def base_between(bases: Sequence[Base], weights: Sequence[float]) -> Base:
+    """What a loop needs between marched points that differ in mixture alone: their numbers by ``weights``."""
+    names = ("work", "closed", "spark", "ca50", "torque", "p_intake", "work_open", "p_open", "fuel", "trapped_fuel",
+             "residual")
+    return replace(bases[0], **{n: float(np.dot(weights, [getattr(b, n) for b in bases])) for n in names})
 
 
 @dataclass(frozen=True)

@@ -1,19 +1,27 @@
-"""Mixture loops: torque and consumption over lambda, each lambda at its own best spark, from one gas exchange."""
+"""Mixture loops: torque and consumption over lambda, each lambda at its own best spark.
+
+Fuel cools the air on its way in and takes up room, and exhaust is hottest about lambda 1, which moves the tuned
+speeds of the pipes: so breathing depends on the mixture. A loop from one march alone leaves most of that out: it was
+up to 0.5 % of torque, and 0.02 in the lambda of best torque, from marches of their own. With marches at its ends and
+at lambda 1 it keeps within 0.1 % and 0.006.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from pullcast.answers.tune_loop import Base, SparkLoop, loop_of
+from pullcast.answers.tune_loop import Base, SparkLoop, base_between, loop_of
 from pullcast.errors import InputError
 from pullcast.gasdata.tables import gas_table
-from pullcast.solve.charge import Charge, at_lambda
+from pullcast.solve.charge import Charge, charge_between, strength_weights
 
 LAMBDAS = (0.78, 0.82, 0.85, 0.88, 0.91, 0.94, 0.97, 1.0, 1.04, 1.09, 1.15)
 HALF = 9.0  # deg of the short spark loop of a lambda, on either side of the spark that keeps the CA50 of MBT
 SHORT = 7  # sparks of it
+NEAR = 0.02  # of lambda: a march so close to another adds nothing
 
 
 @dataclass(frozen=True)
@@ -72,19 +80,33 @@ def _lowest(x: np.ndarray, y: np.ndarray) -> float:
     return float(fine[np.argmin(_between(x, y, fine))])
 
 
-def mixture_loop(charge: Charge, loop: SparkLoop, how: str = "mbt", lambdas=LAMBDAS) -> MixtureLoop:
+def marched_lambdas(engine, lambdas=LAMBDAS) -> tuple[float, ...]:
+    """Lambdas to march at for a loop over ``lambdas`` beside the engine's own: the ends of the loop and 1, where the
+    exhaust is hottest; none within ``NEAR`` of another or of the engine's."""
+    wanted = [float(lambdas[0]), float(lambdas[-1])]
+    if lambdas[0] + NEAR < 1.0 < lambdas[-1] - NEAR:
+        wanted.insert(1, 1.0)
+    return tuple(lam for lam in wanted if abs(lam - engine.mixture.lambda_) > NEAR)
+
+
+def mixture_loop(charge: Charge, loop: SparkLoop, how: str = "mbt", lambdas=LAMBDAS,
+                 others: Sequence[tuple[Charge, Base]] = ()) -> MixtureLoop:
     """The mixture loop of a charge whose spark loop is ``loop``; every lambda is run at its own best spark.
 
-    Raises InputError for fewer than 5 lambdas or ones that do not rise.
+    ``others`` are charges and bases of marches of this speed at other lambdas: with them the gas exchange follows the
+    mixture; without, air and pumping stay those of ``charge``. Raises InputError for fewer than 5 lambdas or ones
+    that do not rise.
     """
     lambdas = np.asarray(lambdas, dtype=float)
     if lambdas.size < 5 or (np.diff(lambdas) <= 0).any():
         msg = f"a mixture loop needs 5 or more rising lambdas, not {lambdas.tolist()}"
         raise InputError(msg)
-    base, rows, middle = loop.base, [], loop.peak
+    rows, middle = [], loop.peak
+    charges, bases = [charge, *(c for c, _ in others)], [loop.base, *(b for _, b in others)]
+    marched = [c.engine.mixture.lambda_ for c in charges]
     speed = charge.rpm / 120
     for lam in lambdas:
-        mixed = at_lambda(charge, float(lam))
+        mixed, base = charge_between(charges, float(lam)), base_between(bases, strength_weights(marched, float(lam)))
         short = _short_loop(mixed, base, middle)
         spark = short.best(how)
         torque = short.at("torque", spark)

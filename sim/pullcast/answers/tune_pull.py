@@ -99,18 +99,19 @@ def throttled(engine: Engine, opening: float = IDLE_OPENING) -> Engine:
 
 
 def motoring(engine: Engine, speeds: Sequence[float], *, opening: float = IDLE_OPENING, fidelity: str = "wave",
-             numerics: Numerics | None = None, workers: int | None = None) -> list[dict[str, float]]:
+             numerics: Numerics | None = None, workers: int | None = None,
+             on_point=None) -> list[dict[str, float]]:
     """Torque (N m, below zero) to turn the engine without burning, throttle closed: rows with speed, torque, PMEP,
     FMEP and plenum pressure (Pa).
 
     The mixture is pumped unburned: its vapour changes the pumping by a per cent or so. Speeds that break down are
-    left out.
+    left out. ``on_point`` is called as ``on_point(rpm, done, total, note)``.
     """
     still = throttled(engine, opening) if opening < 1.0 else engine
     still = replace(still, burn=replace(still.burn, law="wiebe", efficiency=0.0))
     numerics = numerics or replace(Numerics(), max_cycles=LONG)
     rows = []
-    for point in sweep(still, list(speeds), numerics, workers=workers, fidelity=fidelity):
+    for point in sweep(still, list(speeds), numerics, workers=workers, on_point=on_point, fidelity=fidelity):
         if isinstance(point, Failed):
             continue
         f = performance(still, point)

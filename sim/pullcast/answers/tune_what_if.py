@@ -20,6 +20,7 @@ from pullcast.gasdata.fuels import fuel_recipe
 from pullcast.gasdata.tables import gas_table
 from pullcast.solve.numerics import Numerics
 from pullcast.solve.sweep import Failed, sweep
+from pullcast.units import to_si
 
 
 def with_octane(engine: Engine, octane: float) -> Engine:
@@ -60,6 +61,35 @@ def on_fuel(engine: Engine, key: str) -> Engine:
     return replace(other, mixture=replace(engine.mixture, evaporated=share))
 
 
+def case_of(engine: Engine, text: str) -> tuple[str, Engine]:
+    """(name, engine) of a what-if in words: "ratio 11", "octane 95", "altitude 1500 m", "air 35 C" or "fuel e85".
+
+    Raises InputError, showing the forms, for anything else.
+    """
+    name, _, value = text.strip().partition(" ")
+    change = _CASES.get(name.lower())
+    if change is None or not value.strip():
+        msg = (f"{text!r} is no what-if: give one of 'ratio 11', 'octane 95', 'altitude 1500 m', 'air 35 C', "
+               "'fuel e85'")
+        raise InputError(msg)
+    try:
+        return f"{name.lower()} {value.strip()}", change(engine, value.strip())
+    except InputError as error:
+        msg = f"what if {text!r}: {error}"
+        raise InputError(msg) from None
+
+
+def _plain(value: str) -> float:
+    return to_si(value, "fraction")
+
+
+_CASES = {
+    "ratio": lambda e, v: with_ratio(e, _plain(v)), "octane": lambda e, v: with_octane(e, _plain(v)),
+    "altitude": lambda e, v: at_altitude(e, to_si(v, "length")),
+    "air": lambda e, v: in_air(e, to_si(v, "temperature")), "fuel": on_fuel,
+}
+
+
 @dataclass(frozen=True)
 class Tuned:
     """One case at one speed: torque (N m) at MBT and at the knock limit, those sparks (deg), and the octane number
@@ -86,11 +116,19 @@ def tuned_at(what: str, loop: SparkLoop) -> Tuned:
 
 
 def what_if(cases: Sequence[tuple[str, Engine]], speeds: Sequence[float], *, fidelity: str = "wave",
-            numerics: Numerics | None = None, workers: int | None = None) -> list[Tuned]:
-    """Every case at every speed, each marched once and looped. Raises SolveError naming a case that breaks down."""
-    rows = []
+            numerics: Numerics | None = None, workers: int | None = None, on_point=None) -> list[Tuned]:
+    """Every case at every speed, each marched once and looped. Raises SolveError naming a case that breaks down.
+
+    ``on_point`` is called as ``on_point(rpm, done, total, note)``.
+    """
+    rows, n = [], len(speeds)
+
+    def tell(rpm: float, done: int, _: int, note: str) -> None:
+        if on_point is not None:
+            on_point(rpm, len(rows) + done, n * len(cases), note)
+
     for what, engine in cases:
-        for point in sweep(engine, list(speeds), numerics, workers=workers, fidelity=fidelity):
+        for point in sweep(engine, list(speeds), numerics, workers=workers, on_point=tell, fidelity=fidelity):
             if isinstance(point, Failed):
                 raise SolveError(f"{what}: {point.message}")
             rows.append(tuned_at(what, loop_at(engine, point)))

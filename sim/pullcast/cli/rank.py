@@ -27,8 +27,9 @@ def rank(
     samples: Annotated[int, typer.Option(min=0, metavar="N", help="Draws of what is not known, a power of two; 0: no "
                                                                    "chances.")] = 32,
     spread: Annotated[Model, typer.Option(help="Model the draws are computed with.")] = "lumped",
-    wave_draws: Annotated[int, typer.Option(min=0, metavar="N", help="Of the draws, the first N are computed by "
-                                            "waves too; 0: quicker, the spread is the lumped model's.")] = 8,
+    wave_draws: Annotated[int, typer.Option(min=0, metavar="N", help="Of the draws, the first N, at least 4, are "
+                                            "computed by waves too; 0: quicker, the spread is the lumped model's.")
+                          ] = 8,
     seed: Annotated[int, typer.Option(help="Seed of the draws.")] = 0,
     calibration: Annotated[Path | None, typer.Option(metavar="FILE", show_default=False, help="A calibration card: "
                                                      "its values and ranges replace the base's.")] = None,

@@ -11,7 +11,9 @@ methanol, propane, isooctane
     beta = -0.16 + 0.22 (phi - 1). Constants as tabulated in Heywood 1988, table 9.2 (from memory).
 petrol
     Rhodes & Keck 1985, SAE 850047; Heywood 1988, eqs. 9.33 to 9.36 (from memory): alpha = 2.4 - 0.271 phi^3.51,
-    beta = -0.357 + 0.14 phi^2.77. The residual factor is from here too.
+    beta = -0.357 + 0.14 phi^2.77, measured to 12 atm. The residual factor is from here too. Rich of phi 1.23 that
+    beta rises past Metghalchi & Keck's of other fuels, measured to 50 atm, and through zero at 1.40: in an engine the
+    richest mixture would then burn fastest. Theirs is taken there (the smaller of the two).
 ethanol
     Guelder 1984, SAE 841000 (from memory): S_0 = 0.465 phi^0.25 exp(-6.34 (phi - 1.075)^2) m/s, alpha = 1.75,
     beta = -0.17/sqrt(phi) (rich) or -0.17 sqrt(phi) (lean). The parabola is least squares over phi 0.7 to 1.4.
@@ -122,9 +124,10 @@ def _pure(key: str, phi: float) -> tuple[float, float, float, float, float]:
     if key == "methane":
         return _methane(phi)
     b_m, b_2, phi_m = _KECK[key]
+    beta = -0.16 + 0.22 * (phi - 1.0)
     if key == "petrol":
-        return b_m, b_2, phi_m, 2.4 - 0.271 * phi**3.51, -0.357 + 0.14 * phi**2.77
-    return b_m, b_2, phi_m, 2.18 - 0.8 * (phi - 1.0), -0.16 + 0.22 * (phi - 1.0)
+        return b_m, b_2, phi_m, 2.4 - 0.271 * phi**3.51, min(-0.357 + 0.14 * phi**2.77, beta)
+    return b_m, b_2, phi_m, 2.18 - 0.8 * (phi - 1.0), beta
 
 
 def _mixed(a: tuple, b: tuple, share_b: float) -> tuple[float, float, float, float, float]:

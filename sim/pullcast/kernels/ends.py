@@ -9,6 +9,8 @@ What is outside (surroundings, volumes, cylinders, junctions) is put into one ta
 first, a row each, so that the loop over ends handles numbers only.
 """
 
+import math
+
 from pullcast.kernels import layout as L
 from pullcast.kernels.crank import table_at
 from pullcast.kernels.gas import mix_cp, mix_h, mix_hf, mix_R
@@ -40,12 +42,27 @@ def outside_row(row, gas, p, T, yf, yb, dh, dR):
 
 @inner
 def fill_outside(gas, outside, nodes, junctions, cylinders, dt):
-    """Table of what is outside: volumes, then junctions, then cylinders (carried half a step on)."""
+    """Table of what is outside: volumes, then junctions, then cylinders; volumes and cylinders half a step on.
+
+    A volume goes on at the rates of the step before (second-order Adams-Bashforth for its pressure).
+    """
     nn = nodes.m.shape[0]
     nj = junctions.m.shape[0]
     for k in range(nn):
         m = nodes.m[k]
-        outside_row(outside[k], gas, nodes.p[k], nodes.T[k], nodes.mf[k] / m, nodes.mb[k] / m, 0.0, 0.0)
+        row = outside[k]
+        p = nodes.p[k]
+        T = nodes.T[k]
+        yf = nodes.mf[k] / m
+        yb = nodes.mb[k] / m
+        outside_row(row, gas, p, T, yf, yb, 0.0, 0.0)
+        if k > 0:
+            R = row[L.O_R]
+            grow = nodes.acc[0, k] / m
+            warm = (row[L.O_GAMMA] - 1.0) * (nodes.acc[1, k] / m - (row[L.O_H] - R * T) * grow) / (R * T)
+            ahead = min(max(0.5 * dt * (grow + warm), -0.1), 0.1)
+            hotter = min(max(0.5 * dt * warm, -0.1), 0.1)
+            outside_row(row, gas, p * (1.0 + ahead), T * (1.0 + hotter), yf, yb, 0.0, 0.0)
     for k in range(nj):
         m = junctions.m[k]
         row = outside[nn + k]
@@ -134,15 +151,28 @@ def junction_state(k_in, k_out, guess, row, un, drawn, spare, merge, ri, wi, pi,
 
 
 @kernel
+def relaxed(x):
+    """Share of its way to balance that a state has gone in the mean of a step of ``x`` time constants: 0 to 1.
+
+    1 - (1 - exp(-x))/x: half the way of a short step, all of it in a long one (exponential fitting, Liniger &
+    Willoughby 1970; from memory).
+    """
+    if x < 1e-3:
+        return 0.5 * x
+    return 1.0 + math.expm1(-x) / x
+
+
+@kernel
 def stir_ahead(gas, row, volume, m, dt):
-    """State of one junction at the end of the step: its row of the table from what the row says flows in."""
+    """Mean state of one junction over the step: its row of the table from what the row says flows in."""
     kinetic = 0.5 * (row[L.O_UX] ** 2 + row[L.O_UY] ** 2)
     g = row[L.O_GAMMA]
     c = g * row[L.O_R] * row[L.O_T] / volume * dt
-    dp = c * row[L.O_INFLOW] / (1.0 + c * row[L.O_STIFF])
+    stiff = max(row[L.O_STIFF], 1e-12)
+    dp = row[L.O_INFLOW] / stiff * relaxed(c * stiff)
     dp = min(max(dp, -0.5 * row[L.O_P]), row[L.O_P])
     T = row[L.O_T]
-    share = dt * row[L.O_IN] / (m + dt * row[L.O_IN])
+    share = relaxed(dt * row[L.O_IN] / m)
     if share > 0.0:
         row[L.O_YF] += share * (row[L.O_IN_F] / row[L.O_IN] - row[L.O_YF])
         row[L.O_YB] += share * (row[L.O_IN_B] / row[L.O_IN] - row[L.O_YB])
@@ -154,11 +184,12 @@ def stir_ahead(gas, row, volume, m, dt):
 
 @inner
 def junction_ahead(gas, outside, junctions, flow, ends, dt):
-    """Carry the state of all junctions to the end of the step before their flows are taken.
+    """Carry the state of all junctions to its mean over the step before their flows are taken.
 
-    Pressure by one implicit step, dp = c dt inflow / (1 + c dt sum(A/a)) with c = gamma R T / V; mixture and total
-    enthalpy as those of the content stirred with what enters. A junction may so be as small as it is: it sets no
-    limit to the time step, and as V goes to nothing the flows balance and what leaves is what enters.
+    Pressure relaxes at c sum(A/a) towards where the flows balance, with c = gamma R T / V; mixture and total enthalpy
+    towards those of what enters, as the content is stirred with it; ``relaxed`` gives the mean of either. A junction
+    may so be as small as it is: it sets no limit to the time step, and as V goes to nothing the flows balance and
+    what leaves is what enters.
     """
     first = outside.shape[0]
     last = 0
@@ -277,8 +308,8 @@ def end_fluxes(model, theta, dt):
     gas, flow, ends, books, outside = model.gas, model.flow, model.ends, model.books, model.outside
     cyl = model.cylinders
     node_acc, junction_acc = model.nodes.acc, model.junctions.acc
-    node_acc[:] = 0.0
     fill_outside(gas, outside, model.nodes, model.junctions, cyl, dt)
+    node_acc[:] = 0.0
     junction_ahead(gas, outside, model.junctions, flow, ends, dt)
     junction_acc[:] = 0.0
     cyl.acc[:] = 0.0

@@ -50,7 +50,8 @@ def difference_lines(d: Difference, units: str) -> list[str]:
     if d.more is not None:
         lines.append(f"  to resolve {100 * d.more.difference:.1f} %: {d.more!r}"
                      + (f"; {d.more_pulls} more than run" if d.more_pulls else "")
-                     + ("" if d.more.told else "; fewer do where the scatter of refits is known and stated (refit)"))
+                     + ("" if d.more.told or not d.more.enough else
+                        "; fewer do where the scatter of refits is known and stated (refit)"))
     return lines
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from rich import box
@@ -20,8 +21,8 @@ OFF = (5.0, 10.0)  # deg off MBT that the tables show
 NOTHING = "–"
 
 
-def tuning_view(tuning: Tuning, demand: Demand | None = None, units: str = "si") -> Group:
-    """What ``pullcast tune`` prints."""
+def tuning_view(tuning: Tuning, demand: Demand | None = None, units: str = "si", more: Sequence = ()) -> Group:
+    """What ``pullcast tune`` prints; ``more`` goes in before the lines for the card."""
     e = tuning.engine
     head = f"{e.name}: {WAYS[tuning.how]}."
     parts = [Text(head, style="bold"), Text(_method(tuning)), Text(""), sparks_table(tuning, units),
@@ -31,6 +32,7 @@ def tuning_view(tuning: Tuning, demand: Demand | None = None, units: str = "si")
     if demand is not None:
         parts += [Text(""), *(Text(line) for line in fuel_lines(demand))]
     parts += [Text(f"* {rpm:.0f} rpm: {why}") for rpm, why in tuning.failures]
+    parts += [part for view in more for part in (Text(""), view)]
     return Group(*parts, Text(""), Text("For the engine card:"), *(Text(f"  {t}") for t in card_lines(tuning)),
                  Text(""), Text(CAUTION, style="dim"))
 
@@ -38,7 +40,7 @@ def tuning_view(tuning: Tuning, demand: Demand | None = None, units: str = "si")
 def _method(tuning: Tuning) -> str:
     law = "predicted flame" if tuning.engine.burn.law == "flame" else "Wiebe law"
     text = f"By the {tuning.fidelity} model, burn by the {law}; loops on the charge each speed trapped. "
-    text += f"MBT is the least advance within {100 * RESOLUTION:g} % of the highest torque."
+    text += f"MBT is the least advance within {100 * RESOLUTION:g} % of the highest torque; late, early: off MBT."
     changes = [s.change for s in tuning.settled if s is not None]
     if changes:
         worst = max(changes, key=abs)
@@ -47,29 +49,29 @@ def _method(tuning: Tuning) -> str:
 
 
 def _mixture_note(engine) -> str:
-    return (f"Each lambda at its own best spark; the card runs lambda {engine.mixture.lambda_:g}. "
-            "Misfire of lean mixtures is not in the model.")
+    return (f"Each lambda at its own best spark; the card runs lambda {engine.mixture.lambda_:g}. Marched there, at "
+            "1 and at the ends of the loop. Misfire of lean mixtures is not in the model.")
 
 
 def sparks_table(tuning: Tuning, units: str = "si") -> Table:
     """One row a speed: the spark, what it rests on, and the torque it gives."""
     v = variable("torque")
-    table = _table(("speed\nrpm", "spark\ndeg", "MBT\ndeg", "flat 0.5 %\ndeg", "knock from\ndeg", "octane\nfor MBT",
-                    f"torque\n{v.shown(units).label}"))
+    table = right_table(("speed\nrpm", "spark\ndeg", "MBT\ndeg", "flat 0.5 %\ndeg", "knock from\ndeg",
+                         "octane\nfor MBT", f"torque\n{v.shown(units).label}"))
     for loop in filter(None, tuning.loops):
         spark = loop.best(tuning.how)
         torque = float(v.convert(loop.at("torque", spark), units))
         low, high = loop.flat
         table.add_row(f"{loop.rpm:.0f}", f"{spark:.1f}", f"{loop.mbt:.1f}" + ("" if loop.inside else "+"),
-                      f"{low:.0f}–{high:.0f}", _limit(loop.knock_limit), f"{loop.octane_needed():.0f}",
+                      f"{low:.0f}–{high:.0f}", limit_text(loop.knock_limit), f"{loop.octane_needed():.0f}",
                       f"{torque:.1f}")
     return table
 
 
 def burns_table(tuning: Tuning) -> Table:
     """One row a speed: the burn at the chosen spark, and what being off MBT costs."""
-    table = _table(("speed\nrpm", "CA50\ndeg", "10-90 %\ndeg", *(f"{off:g} deg late\n%" for off in OFF),
-                    "5 deg early\n%"))
+    table = right_table(("speed\nrpm", "CA50\ndeg", "10-90 %\ndeg", *(f"{off:g} deg late\n%" for off in OFF),
+                         "5 deg early\n%"))
     for loop in filter(None, tuning.loops):
         spark = loop.best(tuning.how)
         table.add_row(f"{loop.rpm:.0f}", _number(loop.at("ca50", spark), 1), _number(loop.at("duration", spark), 1),
@@ -79,8 +81,8 @@ def burns_table(tuning: Tuning) -> Table:
 
 def mixtures_table(tuning: Tuning) -> Table:
     """One row a speed: best lambdas, the flat range, and what lambda 1 costs."""
-    table = _table(("speed\nrpm", "best torque\nlambda", "flat 0.5 %\nlambda", "best economy\nlambda",
-                    "lambda 1\n%", "spark there\ndeg"))
+    table = right_table(("speed\nrpm", "best torque\nlambda", "flat 0.5 %\nlambda", "best economy\nlambda",
+                         "lambda 1\n%", "spark there\ndeg"))
     for m in tuning.mixtures:
         if m is None:
             continue
@@ -173,12 +175,16 @@ def _number(x: float, digits: int) -> str:
     return f"{x:.{digits}f}" if math.isfinite(x) else NOTHING
 
 
-def _limit(x: float) -> str:
+def limit_text(x: float) -> str:
+    """A knock limit, deg, or that there is none in the loop."""
     return "never" if x == math.inf else "always" if x == -math.inf else f"{x:.1f}"
 
 
-def _table(heads) -> Table:
+def right_table(heads, first: str = "") -> Table:
+    """An empty table of right-aligned columns; ``first`` heads one more before them, aligned left."""
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, collapse_padding=True, header_style="")
+    if first:
+        table.add_column(first, no_wrap=True)
     for head in heads:
         table.add_column(head, justify="right", no_wrap=True)
     return table

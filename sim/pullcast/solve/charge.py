@@ -8,6 +8,7 @@ tract is another march.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -92,6 +93,49 @@ def at_lambda(charge: Charge, lambda_: float) -> Charge:
     for s, at in zip(trapped, charge.starts, strict=True):
         _remix(s, charge.gas, gas, e, volume(charge.geometry, at))
     return replace(charge, engine=engine, gas=gas, burn=burn, flame=flame, trapped=trapped)
+
+
+def strength_weights(lambdas, lambda_: float) -> np.ndarray:
+    """Weights of marches at ``lambdas`` for a mixture of ``lambda_``: the polynomial through all, over fuel per air.
+
+    >>> strength_weights([0.8, 1.0], 1.0).tolist()
+    [0.0, 1.0]
+    """
+    z, at = 1.0 / np.asarray(lambdas, dtype=float), 1.0 / lambda_
+    return np.array([np.prod([(at - b) / (a - b) for b in np.delete(z, i)]) for i, a in enumerate(z)])
+
+
+def charge_between(charges: Sequence[Charge], lambda_: float) -> Charge:
+    """The charge at another mixture from charges marched at several (of one speed, each at its own lambda).
+
+    Air, residual, temperature and turbulence of each cylinder are those of the marches, with the weights of
+    ``strength_weights``: so that what the fuel does to the gas exchange is in it. One charge alone: ``at_lambda``.
+    """
+    first = charges[0]
+    if len(charges) == 1:
+        return at_lambda(first, lambda_)
+    made = at_lambda(first, lambda_)
+    weights = strength_weights([c.engine.mixture.lambda_ for c in charges], lambda_)
+    trapped = sum(w * c.trapped for w, c in zip(weights, charges, strict=True))
+    air = [c.trapped[:, L.S_M] - c.trapped[:, L.S_FUEL] - c.trapped[:, L.S_BURNED] for c in charges]
+    fuel = [c.trapped[:, L.S_FUEL] * c.gas.mix[2] for c in charges]
+    trapped[:, L.S_FUEL] = sum(w * f for w, f in zip(weights, fuel, strict=True)) / made.gas.mix[2]
+    trapped[:, L.S_M] = (sum(w * a for w, a in zip(weights, air, strict=True)) + trapped[:, L.S_FUEL]
+                         + trapped[:, L.S_BURNED])
+    for s, at in zip(trapped, first.starts, strict=True):
+        _refill(s, made.gas, volume(first.geometry, at))
+    return replace(made, trapped=trapped)
+
+
+def _refill(s: np.ndarray, gas: GasTable, V: float) -> None:
+    """Pressure and internal energy of a trapped state from its masses and temperature in volume ``V`` (m3)."""
+    m, T = s[L.S_M], s[L.S_T]
+    yf, yb = s[L.S_FUEL] / m, s[L.S_BURNED] / m
+    p = s[L.S_P]
+    for _ in range(3):
+        h, R = hot_h(gas, T, p, yf, yb)
+        p = m * R * T / V
+    s[[L.S_U, L.S_P]] = m * (h - R * T), p
 
 
 def _remix(s: np.ndarray, old: GasTable, gas: GasTable, engine: Engine, V: float) -> None:

@@ -266,7 +266,7 @@ def test_undo_redo_reset_and_a_new_base(opened):
     assert page.base.engine.mixture.lambda_ == 0.9
     assert not page.wire.knobs["can"]["rebase"]
     said(page, "reset")
-    assert page.now.engine.mixture.lambda_ == 0.95
+    assert page.now.engine.mixture.lambda_ == 0.98
 
 
 def test_parts_and_cards_are_picked_from_the_shelf_alone(opened):

@@ -18,7 +18,6 @@ ENGINES = ("hillclimb_v8", "club_four", "touring_six", "rally_v6", "vintage_twin
 TITLES = (("peak BMEP", "bar"), ("peak VE", "%"), ("FMEP at the power peak", "bar"))
 # how far outside its band an engine may lie (README): bar, %, bar
 MARGIN = (0.1, 1.0, 0.1)
-OF_ITS_OWN = {"lab_single": (2.0, 8.0, 0.1)}
 
 
 def checks() -> list[Check]:
@@ -33,8 +32,7 @@ def checks() -> list[Check]:
         at_power = int(d["power"].values.argmax())
         got = (d["bmep"].values.max() / 1e5, 100 * d["volumetric_efficiency"].values.max(),
                d["fmep"].values[at_power] / 1e5)
-        for (title, unit), value, (low, high), margin in zip(TITLES, got, BANDS[engine.engine_class],
-                                                   OF_ITS_OWN.get(name, MARGIN),
+        for (title, unit), value, (low, high), margin in zip(TITLES, got, BANDS[engine.engine_class], MARGIN,
                                                              strict=True):
             out.append(absolute(f"{name}: {title} outside its band", TRADE, 0.0,
                                 max(value - high, 0.0) - max(low - value, 0.0), margin, unit,

@@ -1,7 +1,7 @@
 """Shapes of spark loops, mixture loops, knock limits and burn durations that tuners know: common practice, no source.
 
 Shipped engines (a two-valve pushrod V8, a four-valve four and a four-valve V6, all invented), waves, 25 mm cells.
-Knock by Douaud & Eyzat 1978, SAE 780080 (from memory). MBT is the least advance within a quarter of a per cent of the
+Knock by Douaud & Eyzat 1978, SAE 780080 (from memory). MBT is the least advance within a tenth of a per cent of the
 highest torque.
 """
 
@@ -49,7 +49,50 @@ def _wiebe(name: str, engine) -> list[Check]:
             made.append(absolute(f"{at}: lambda of best torque", SOURCE, 0.88, mixture.best_torque_lambda, 0.02))
         if name == "hillclimb_v8" and loop.rpm == POWER_PEAK:
             made.append(absolute(f"{at}: MBT of two valves at the power peak", SOURCE, 30.0, loop.mbt, 4.0, "deg"))
-    return made if name == "rally_v6" else made + _knock(name, engine)
+        if mixture is not None and loop.rpm == POWER_PEAK:
+            made.append(_marched(at, tuning.engine, loop.rpm, mixture))
+    return made if name == "rally_v6" else made + _knock(name, engine) + _slower(name, engine)
+
+
+def _marched(at: str, engine, rpm: float, mixture) -> Check:
+    """The mixture loop against marches of its own at lambdas between those it was made from."""
+    from pullcast.answers.tune import loop_at
+    from pullcast.answers.tune_mixture import with_lambda
+    from pullcast.solve.settle import settle
+
+    worst = 0.0
+    for lam in (0.82, 0.92, 1.06):
+        lean = with_lambda(engine, lam)
+        marched = loop_at(lean, settle(lean, rpm)).best_torque
+        worst = max(worst, abs(mixture.torque_at(lam) / marched - 1.0))
+    return at_most(f"{at}: mixture loop against marches at its lambdas", "the marches themselves", 0.3, 100 * worst,
+                   0.0, "%")
+
+
+def _slower(name: str, engine) -> list[Check]:
+    """Rich and lean mixtures and residual on the burn of one trapped charge by the Wiebe law, one spark."""
+    from pullcast.kernels import closed as C
+    from pullcast.kernels import layout as L
+    from pullcast.kernels.mixture import hot_h
+    from pullcast.solve.charge import at_lambda, charge_of, spark_loop
+    from pullcast.solve.settle import settle
+
+    charge = charge_of(engine, settle(engine, 4500.0))
+
+    def width(one) -> float:
+        return float(spark_loop(one, [25.0])[0, :, C.R_DURATION].mean())
+
+    best, trapped = width(at_lambda(charge, 0.86)), charge.trapped.copy()
+    for s in trapped:  # a twentieth of the charge becomes residual, as warm as it was
+        m, burned = s[L.S_M], s[L.S_BURNED] + 0.05 * s[L.S_M]
+        fuel = s[L.S_FUEL] * (m - burned) / (m - s[L.S_BURNED])
+        h, R = hot_h(charge.gas, s[L.S_T], s[L.S_P], fuel / m, burned / m)
+        s[[L.S_FUEL, L.S_BURNED, L.S_U]] = fuel, burned, m * (h - R * s[L.S_T])
+    changed = {"lambda 0.75": width(at_lambda(charge, 0.75)), "lambda 1.1": width(at_lambda(charge, 1.1))}
+    made = [at_most(f"{name}: 10-90 % at lambda 0.86 over that at {what}", SOURCE, 1.0, best / wide, 0.0)
+            for what, wide in changed.items()]
+    ratio = width(charge) / width(replace(charge, trapped=trapped))
+    return [*made, at_most(f"{name}: 10-90 % over that with 5 % more residual", SOURCE, 1.0, ratio, 0.0)]
 
 
 def _knock(name: str, engine) -> list[Check]:

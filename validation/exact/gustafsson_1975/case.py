@@ -56,7 +56,7 @@ def reflected(kind: str, cells: int, sign: float) -> np.ndarray:
 def checks() -> list[Check]:
     """Observed orders over the two finest pairs of grids, and the error on the coarsest."""
     rows = []
-    for kind, order in (("closed", 1.7), ("open", 1.7), ("orifice", 1.7), ("volume", 1.0), ("junction", 1.0)):
+    for kind, order in (("closed", 1.7), ("open", 1.7), ("orifice", 1.7), ("volume", 1.7), ("junction", 1.7)):
         for sign, word in ((1.0, "compression"), (-1.0, "suction")):
             p = [reflected(kind, n, sign) for n in GRIDS]
             d = [np.abs(b - a).mean() for a, b in pairwise(p)]

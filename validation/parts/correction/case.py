@@ -1,4 +1,4 @@
-"""Power correction against values worked by hand from the printed formulas, and one published example.
+"""Power correction against values worked by hand from the printed formulas, and one published example in two halves.
 
 SAE J1349 (June 1990 form), SAE J607, ISO 1585 / UN Regulation 85, DIN 70020; saturation pressure by IAPWS-95 as
 evaluated by CoolProp (Bell et al. 2014).
@@ -56,4 +56,16 @@ def _example(props) -> list[Check]:
                         7e-4, note=f"not met to 1e-4: 1.1005 needs {implied:.3f} inHg of vapour; 85 % of it are "
                                    f"{0.85 * min(laws.values()) / INHG:.3f} to "
                                    f"{0.85 * max(laws.values()) / INHG:.3f}"))
-    return out
+    return [*out, *_as_printed(root)]
+
+
+def _as_printed(root: float) -> list[Check]:
+    """The print's own way, as far as it can be guessed, and the example's second half."""
+    damp = correction_factor("std", 28.85 * INHG, (85.0 - 32.0) / 1.8 + 273.15, 0.85)
+    ratio = math.floor(1e3 * 29.92 * INHG / damp.dry_pressure) / 1e3
+    dry = correction_factor("std", 30.10 * INHG, (55.0 - 32.0) / 1.8 + 273.15, 0.35)
+    source = "SAE J607, printed example"
+    return [absolute("std at 28.85 inHg, 85 F, 85 %, pressure ratio cut to three decimals", source, 1.1005,
+                     ratio * root, 1e-4, note="a likely reading of the print, not a known one"),
+            absolute("std at 30.10 inHg, 55 F, 35 %, factor as printed", source, 0.994, dry.factor, 5e-4,
+                     note="half of the last printed digit")]
