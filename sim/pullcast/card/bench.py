@@ -68,12 +68,18 @@ def interpolate(x: float, rows: list[tuple[float, float]]) -> float:
     return rows[-1][1]
 
 
-def effective_area(side: ValveSide, kind: str, lift: float) -> float:
-    """Effective area (m2) at a lift: from the sheet, else from literature coefficients within the throat's area."""
+def effective_area_at(side: ValveSide, kind: str, lifts: list[float]) -> list[float]:
+    """Effective areas (m2) at lifts: from the sheet, else from literature coefficients within the throat's area."""
     if side.flow is not None:
-        return interpolate(lift, [(0.0, 0.0), *zip(side.flow.lifts, effective_areas(side.flow), strict=True)])
-    share = interpolate(lift / side.diameter, list(CURTAIN[kind]))
-    return min(share * curtain_area(side, lift), 0.85 * throat_area(side))
+        rows = [(0.0, 0.0), *zip(side.flow.lifts, effective_areas(side.flow), strict=True)]
+        return [interpolate(lift, rows) for lift in lifts]
+    rows, most = list(CURTAIN[kind]), 0.85 * throat_area(side)
+    return [min(interpolate(lift / side.diameter, rows) * curtain_area(side, lift), most) for lift in lifts]
+
+
+def effective_area(side: ValveSide, kind: str, lift: float) -> float:
+    """Effective area (m2) at a lift, see ``effective_area_at``."""
+    return effective_area_at(side, kind, [lift])[0]
 
 
 def mean_coefficient(side: ValveSide, kind: str, lift: float) -> float:
@@ -82,5 +88,5 @@ def mean_coefficient(side: ValveSide, kind: str, lift: float) -> float:
     The lift is taken as sin2 of the share of the opening, up to ``lift`` (m).
     """
     n = 90
-    areas = [effective_area(side, kind, lift * math.sin(math.pi * (i + 0.5) / n) ** 2) for i in range(n)]
+    areas = effective_area_at(side, kind, [lift * math.sin(math.pi * (i + 0.5) / n) ** 2 for i in range(n)])
     return sum(areas) / n / (side.count * math.pi / 4 * side.diameter**2)

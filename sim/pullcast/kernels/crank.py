@@ -22,6 +22,13 @@ def volume(g, theta):
 
 
 @kernel
+def volumes(g, step, out):
+    """Fill ``out`` with cylinder volumes (m3) at every ``step`` degrees from TDC on."""
+    for i in range(out.shape[0]):
+        out[i] = volume(g, i * step)
+
+
+@kernel
 def table_at(row, theta):
     """Linear interpolation in a 1441-entry table at every half degree of 720."""
     s = 2.0 * (theta % 720.0)

@@ -7,7 +7,9 @@ them is shared out to both. As a store of its own it would hold so little that i
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -15,7 +17,7 @@ from pullcast.card.engine import Pipe
 from pullcast.errors import InputError
 from pullcast.kernels import layout as L
 from pullcast.kernels import lumps as M
-from pullcast.kernels.crank import volume
+from pullcast.kernels.crank import volumes
 from pullcast.kernels.gas import GasTable, mix_cp, mix_h, mix_R
 from pullcast.kernels.orifice import critical_ratio, psi
 from pullcast.network.arrays import Names, assemble
@@ -88,7 +90,15 @@ def _link_column(grid: Grid, span: slice, diameter: float, area: float) -> dict[
     }
 
 
-def _end_losses(ends: L.Ends, e: int) -> tuple[float, float]:
+def _meeting(ends: L.Ends) -> dict[int, list[int]]:
+    """The pipe ends that meet at each junction."""
+    found: dict[int, list[int]] = {}
+    for e in np.flatnonzero(np.isin(ends.kind, (L.JUNCTION, L.JUNCTION_ORIFICE))).tolist():
+        found.setdefault(int(ends.node[e]), []).append(e)
+    return found
+
+
+def _end_losses(ends: L.Ends, meeting: dict[int, list[int]], e: int) -> tuple[float, float]:
     """Loss coefficients into and out of a pipe, on the dynamic head of its end.
 
     A flow that leaves loses its dynamic head as well; between just two pipes (a step) only the Borda-Carnot share
@@ -99,37 +109,34 @@ def _end_losses(ends: L.Ends, e: int) -> tuple[float, float]:
         return 0.0, 0.0
     if kind == L.OPEN:
         return float(ends.loss_in[e]), 1.0 + float(ends.loss_out[e])
-    junctions = np.isin(ends.kind, (L.JUNCTION, L.JUNCTION_ORIFICE))
-    mates = [i for i in np.flatnonzero(junctions & (ends.node == ends.node[e])) if i != e]
+    mates = [i for i in meeting[int(ends.node[e])] if i != e]
     if len(mates) == 1:
         return 0.0, float(max(1.0 - ends.area[e] / ends.area[mates[0]], 0.0) ** 2)
     return 0.0, 1.0
 
 
-def _steps(network: Network, ends: L.Ends) -> dict[int, tuple[int, int]]:
+def _steps(network: Network, ends: L.Ends, meeting: dict[int, list[int]]) -> dict[int, tuple[int, int]]:
     """Junctions that are but a step between two pipes: their number and the two pipe ends."""
     index = {p.name: k for k, p in enumerate(network.pipes)}
     sprayed = {2 * index[i.pipe] + (1 if i.toward == "end" else 0) for i in network.injections}
     found = {}
     for j in range(len(network.junctions)):
-        mine = [int(e) for e in np.flatnonzero(np.isin(ends.kind, (L.JUNCTION, L.JUNCTION_ORIFICE))
-                                               & (ends.node == j))]
+        mine = meeting.get(j, [])
         plain = all(ends.kind[e] == L.JUNCTION and e not in sprayed for e in mine)
         if len(mine) == 2 and plain and mine[0] // 2 != mine[1] // 2:
             found[j] = (mine[0], mine[1])
     return found
 
 
-def _half(grids: list[Grid], ends: L.Ends, e: int) -> dict[int, float]:
+def _half(grids: list[Grid], shapes: list[dict[int, float]], ends: L.Ends, e: int) -> dict[int, float]:
     """What the half of a pipe (or the whole, if its other end has no link) next to end ``e`` gives to its link."""
     k = e // 2
     span = _span(grids[k], e % 2 == 0, ends.kind[e ^ 1] not in LINKED)
-    return _link_column(grids[k], span, _store_geometry(grids[k])[M.K_DIAMETER], float(ends.area[e]))
+    return _link_column(grids[k], span, shapes[k][M.K_DIAMETER], float(ends.area[e]))
 
 
-def _joined(grids: list[Grid], ends: L.Ends, e: int, mate: int) -> dict[int, float]:
-    """The link between two pipes: both halves in series."""
-    column, far = _half(grids, ends, e), _half(grids, ends, mate)
+def _joined(column: dict[int, float], far: dict[int, float]) -> dict[int, float]:
+    """The link between two pipes: both halves in series, the friction of the farther one told apart."""
     for row in (M.L_INERTIA, M.L_BENDS):
         column[row] += far[row]
     column[M.L_FRICTION_FAR] = far[M.L_FRICTION]
@@ -137,8 +144,12 @@ def _joined(grids: list[Grid], ends: L.Ends, e: int, mate: int) -> dict[int, flo
     return column
 
 
-def _links(ends: L.Ends, grids: list[Grid], steps: dict[int, tuple[int, int]], first: tuple[int, int]):
-    """Link arrays, and the link at each pipe end (-1: none); ``first`` junction and pipe among the stores."""
+def _links(ends: L.Ends, meeting: dict[int, list[int]], half: Callable[[int], dict[int, float]],
+           steps: dict[int, tuple[int, int]], first: tuple[int, int]):
+    """Link arrays, and the link at each pipe end (-1: none); ``first`` junction and pipe among the stores.
+
+    ``half`` gives what the half of a pipe next to an end gives to its link.
+    """
     mates = dict(steps.values())
     linked = [e for e in range(len(ends.kind)) if ends.kind[e] in LINKED and e not in mates.values()]
     at = np.zeros((M.N_COUNT, len(linked)), dtype=np.int64)
@@ -146,15 +157,15 @@ def _links(ends: L.Ends, grids: list[Grid], steps: dict[int, tuple[int, int]], f
     of_end = np.full(len(ends.kind), -1, dtype=np.int64)
     kept = np.cumsum([j not in steps for j in range(1 + ends.node.max(initial=0))]) - 1
     for n, e in enumerate(linked):
-        losses = _end_losses(ends, e)
+        losses, column = _end_losses(ends, meeting, e), half(e)
         if e in mates:
             mate = mates[e]
-            node, column = first[1] + mate // 2, _joined(grids, ends, e, mate)
-            losses = _end_losses(ends, mate)[1] * float(ends.area[e] / ends.area[mate]) ** 2, losses[1]
+            node, column = first[1] + mate // 2, _joined(column, half(mate))
+            losses = _end_losses(ends, meeting, mate)[1] * float(ends.area[e] / ends.area[mate]) ** 2, losses[1]
             of_end[mate] = n
         else:
             junction = ends.kind[e] in (L.JUNCTION, L.JUNCTION_ORIFICE)
-            node, column = first[0] + kept[ends.node[e]] if junction else ends.node[e], _half(grids, ends, e)
+            node = first[0] + kept[ends.node[e]] if junction else ends.node[e]
         at[:, n] = first[1] + e // 2, node, ends.inlet[e]
         for row, value in column.items():
             link[row, n] = value
@@ -211,18 +222,18 @@ def fill_store(gas: GasTable, store: np.ndarray, volume: np.ndarray, k: int, p: 
     x[[M.X_CHOKE, M.X_CRITICAL]] = psi(critical, gamma) ** 2, critical
 
 
-def _stores(model: L.Model, grids: list[Grid], steps: dict[int, tuple[int, int]]
+def _stores(model: L.Model, shapes: list[dict[int, float]], steps: dict[int, tuple[int, int]]
             ) -> tuple[np.ndarray, np.ndarray, int, int]:
     """Stores at their start, their constants, and the indices of the first junction and the first pipe."""
     nodes, junctions, flow, first = model.nodes, model.junctions, model.flow, model.ducts.first
     kept = [j for j in range(len(junctions.m)) if j not in steps]
     nn, nj = len(nodes.m), len(kept)
-    store, const = np.zeros((M.X_COUNT, nn + nj + len(grids))), np.zeros((M.K_COUNT, nn + nj + len(grids)))
+    store, const = np.zeros((M.X_COUNT, nn + nj + len(shapes))), np.zeros((M.K_COUNT, nn + nj + len(shapes)))
     const[M.K_VOLUME, : nn + nj] = np.concatenate([nodes.volume, junctions.volume[kept]])
     const[M.K_H_WALL, :nn], const[M.K_T_WALL, :] = nodes.h_wall, 300.0
     const[M.K_T_WALL, :nn], const[M.K_DIAMETER], const[M.K_AREA] = nodes.t_wall, 1.0, 1.0
-    for k, grid in enumerate(grids):
-        for row, value in _store_geometry(grid).items():
+    for k, shape in enumerate(shapes):
+        for row, value in shape.items():
             const[row, nn + nj + k] = value
     for j, pair in steps.items():
         for e in pair:
@@ -237,6 +248,13 @@ def _stores(model: L.Model, grids: list[Grid], steps: dict[int, tuple[int, int]]
     return store, const, nn, nn + nj
 
 
+def _room(geometry: np.ndarray) -> np.ndarray:
+    """Cylinder volume (m3) at every half degree."""
+    room = np.zeros(1441)
+    volumes(geometry, 0.5, room)
+    return room
+
+
 def lump(network: Network, gas: GasTable, cylinders: L.Cylinders | None = None) -> tuple[M.Lump, LumpNames]:
     """Lumped arrays of a network at rest and the names of its stores.
 
@@ -245,9 +263,12 @@ def lump(network: Network, gas: GasTable, cylinders: L.Cylinders | None = None) 
     model, names = assemble(network, gas, WHOLE, cylinders)
     c, ends = model.cylinders, model.ends
     grids = [_slices(p) for p in network.pipes]
-    steps = _steps(network, ends)
-    store, const, first_junction, first_pipe = _stores(model, grids, steps)
-    link_at, link, of_end = _links(ends, grids, steps, (first_junction, first_pipe))
+    alike = {id(g): _store_geometry(g) for g in grids}
+    shapes, meeting = [alike[id(g)] for g in grids], _meeting(ends)
+    steps = _steps(network, ends, meeting)
+    store, const, first_junction, first_pipe = _stores(model, shapes, steps)
+    link_at, link, of_end = _links(ends, meeting, partial(_half, grids, shapes, ends), steps,
+                                   (first_junction, first_pipe))
     injector_at, injector, at_valves = _injectors(network, ends, of_end, link_at)
     fuelling = np.array([max(c.fuelling[0], at_valves), c.fuelling[1]])
     valve_at, valve = _valves(ends, first_pipe)
@@ -256,7 +277,7 @@ def lump(network: Network, gas: GasTable, cylinders: L.Cylinders | None = None) 
         link_at=link_at, link=link, flow=np.zeros(link.shape[1]), plug=np.zeros(link.shape[1]),
         valve_at=valve_at, valve=valve,
         injector_at=injector_at, injector=injector, phase=c.phase,
-        geometry=c.geometry, room=np.array([volume(c.geometry, 0.5 * i) for i in range(1441)]),
+        geometry=c.geometry, room=_room(c.geometry),
         area_fwd=c.area_fwd[:2].copy(), area_rev=c.area_rev[:2].copy(), closed=c.closed,
         burn=c.burn, flame=c.flame, walls=c.walls, fuelling=fuelling, state=c.state,
     )
