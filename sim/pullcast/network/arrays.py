@@ -87,7 +87,8 @@ def _flow(n: int) -> L.Flow:
 def set_gas(gas: GasTable, flow: L.Flow, here: slice, p, T, yf=0.0, yb=0.0, u=0.0) -> None:
     """Fill cells ``here`` with gas at p (Pa), T (K), mass fractions and velocity (m/s); scalars or arrays."""
     shape = flow.rho[here].shape
-    p, T, yf, yb, u = (np.broadcast_to(np.asarray(v, dtype=float), shape) for v in (p, T, yf, yb, u))
+    p, T, yf, yb, u = (np.broadcast_to(v, shape) if isinstance(v, np.ndarray) else np.full(shape, float(v))
+                       for v in (p, T, yf, yb, u))
     for i, k in enumerate(range(*here.indices(len(flow.rho)))):
         R = mix_R(gas, yf[i], yb[i])
         cp = mix_cp(gas, T[i], yf[i], yb[i])

@@ -90,11 +90,12 @@ def cut(pipe: Pipe, cell: float) -> Grid:
 
     Pipes alike share one grid, whose arrays cannot be written to.
     """
-    return _cut(tuple(with_end_lengths(pipe)), cell)
+    return cut_segments(with_end_lengths(pipe), cell)
 
 
 @lru_cache(maxsize=512)
-def _cut(segments: tuple[Segment, ...], cell: float) -> Grid:
+def cut_segments(segments: tuple[Segment, ...], cell: float) -> Grid:
+    """``cut`` for a pipe whose segments have their end corrections already."""
     length = sum(s.length for s in segments)
     n = max(2 if length > 0.5 * cell else 1, round(length / min(cell, _finest(segments, cell))))
     dx = length / n

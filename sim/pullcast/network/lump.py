@@ -22,7 +22,7 @@ from pullcast.kernels.gas import GasTable, mix_cp, mix_h, mix_R
 from pullcast.kernels.orifice import critical_ratio, psi
 from pullcast.network.arrays import Names, assemble
 from pullcast.network.components import Network
-from pullcast.network.grid import Grid, cut, with_end_lengths
+from pullcast.network.grid import Grid, cut_segments, with_end_lengths
 
 SLICES = 32  # per pipe, for the integrals of a link (even: a pipe is halved in the middle)
 WHOLE = 1e3  # m, "cell length" that leaves every pipe in one piece
@@ -53,8 +53,8 @@ class LumpNames:
 
 def _slices(pipe: Pipe) -> Grid:
     """The pipe in an even number of equal slices."""
-    length = sum(s.length for s in with_end_lengths(pipe))
-    return cut(pipe, length / SLICES)
+    segments = with_end_lengths(pipe)
+    return cut_segments(segments, sum(s.length for s in segments) / SLICES)
 
 
 def _span(grid: Grid, at_start: bool, whole: bool) -> slice:
@@ -263,7 +263,7 @@ def lump(network: Network, gas: GasTable, cylinders: L.Cylinders | None = None) 
     model, names = assemble(network, gas, WHOLE, cylinders)
     c, ends = model.cylinders, model.ends
     grids = [_slices(p) for p in network.pipes]
-    alike = {id(g): _store_geometry(g) for g in grids}
+    alike = {key: _store_geometry(g) for key, g in {id(g): g for g in grids}.items()}
     shapes, meeting = [alike[id(g)] for g in grids], _meeting(ends)
     steps = _steps(network, ends, meeting)
     store, const, first_junction, first_pipe = _stores(model, shapes, steps)

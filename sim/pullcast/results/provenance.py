@@ -53,13 +53,15 @@ def provenance_of(engine, *, version: str, reference_density: float, cell: float
 def values_sha256(engine) -> str:
     """SHA-256 (hex) of every value of a dataclass except its ``text``, to twelve digits: the same for two cards that
     differ in comments, order or the units they are written in, another as soon as one number differs."""
-    values = _rounded(dataclasses.asdict(engine))
+    values = _rounded(engine)
     values.pop("text", None)
     packed = json.dumps(values, sort_keys=True, separators=(",", ":"), default=str)
     return hashlib.sha256(packed.encode()).hexdigest()
 
 
 def _rounded(value):
+    if dataclasses.is_dataclass(value):
+        return {f.name: _rounded(getattr(value, f.name)) for f in dataclasses.fields(value)}
     if isinstance(value, dict):
         return {str(key): _rounded(v) for key, v in value.items()}
     if isinstance(value, list | tuple):
