@@ -78,7 +78,7 @@ class Answers:
     @cached_property
     def calibration(self):
         """Friction and flow fitted to the baseline's pulls."""
-        return pc.calibrate(SESSION, unknowns=["friction.factor", "head.flow_factor"], speeds=[3000, 4200, 5400],
+        return pc.calibrate(SESSION, unknowns=["friction.factor", "head.flow_factor"], speeds=[4400, 5200, 6000],
                             store=self.store, **self.how)
 
     @cached_property
@@ -149,7 +149,7 @@ def after_the_day(a: Answers) -> Iterator[Shot]:
                "pullcast compare --ledger dyno.jsonl --out record.png", lambda: pc.ledger_figure(a.ledger))
     yield Shot("calibration", "The baseline's pulls before and after fitting what nobody knows, and how much was "
                "learnt.", f"pullcast calibrate {session} --unknown friction.factor --unknown head.flow_factor "
-               "--speeds 3000,4200,5400 --out fitted.png", lambda: pc.calibration_figure(a.calibration))
+               "--speeds 4400,5200,6000 --out fitted.png", lambda: pc.calibration_figure(a.calibration))
 
 
 def why(a: Answers) -> Iterator[Shot]:

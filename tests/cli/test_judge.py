@@ -29,7 +29,7 @@ def test_json_alone_and_files(capsys, tmp_path):
     assert code == 0
     d = document["differences"][0]
     assert d["percent_low"] < d["percent"] < d["percent_high"]
-    assert d["difference_Nm"] == pytest.approx(8.4, abs=0.5)
+    assert d["difference_Nm"] == pytest.approx(11.3, abs=0.5)
     assert document["return_good"] is True
     assert len(document["pulls"]) == 13
     assert {p.name for p in (tmp_path / "d").iterdir()} == {"intake_day.png", "intake_day.json"}

@@ -10,5 +10,5 @@ EXAMPLE = Path(__file__).parents[2] / "examples" / "judge_a_day.py"
 
 def test_example():
     names = runpy.run_path(str(EXAMPLE))
-    assert names["difference"].effect.percent == pytest.approx(1.72, abs=0.05)
+    assert names["difference"].effect.percent == pytest.approx(2.67, abs=0.05)
     assert names["plan"].enough

@@ -64,7 +64,8 @@ def chance_panel(ax: Axes, d: Diagnosis) -> None:
     """A bar a cause, likeliest on top, with its chance; the part alone is always one."""
     shown = d.shown(SHOWN)[::-1]
     ax.barh(range(len(shown)), [100 * c.chance for c in shown], color=look.SKY, height=0.6)
-    ax.set_yticks(range(len(shown)), ["\n".join(textwrap.wrap(c.name, 30)) for c in shown], fontsize=8)
+    ax.set_yticks(range(len(shown)), ["\n".join(textwrap.wrap(c.name, 34, max_lines=2, placeholder=" …"))
+                                         for c in shown], fontsize=8)
     for i, c in enumerate(shown):
         told = "<1" if c.chance < 0.01 else ">99" if c.chance > 0.99 else f"{100 * c.chance:.0f}"
         ax.annotate(f"{told} %", (100 * c.chance, i), (4, 0), textcoords="offset points", va="center",
