@@ -310,3 +310,19 @@ def test_real_points_are_the_same_from_a_pool_a_store_and_settle(store):
     assert np.array_equal(outcome.results[0].out, here.out)
     assert outcome.results[0].history == here.history
     assert outcome.results[0].steps == here.steps
+
+
+def mark(path):
+    Path(path).touch()
+
+
+def test_a_process_goes_on_while_its_last_result_is_looked_at(tmp_path):
+    paths = [tmp_path / "first", tmp_path / "second"]
+    results = crew.processes(1, mark, paths)
+    assert next(results) == (0, None)  # and nothing more is asked for until the second is there
+    for _ in range(6000):
+        if paths[1].exists():
+            break
+        time.sleep(0.01)
+    assert paths[1].exists()
+    assert list(results) == [(1, None)]

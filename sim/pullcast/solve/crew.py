@@ -63,22 +63,30 @@ def processes(count: int, function: Callable, tasks: Sequence) -> Iterator[tuple
 
 def _feed(pool: Executor, count: int, function: Callable, tasks: Sequence,
           waiting: deque[int]) -> Iterator[tuple[int, object]]:
-    """Run what is ``waiting`` until nothing is left or the pool breaks; returns what was under way when it broke."""
+    """Run what is ``waiting`` until nothing is left or the pool breaks; returns what was under way when it broke.
+
+    A free process gets its next task before the result of its last is handed on, so that it does not wait for what
+    is done with that.
+    """
     running: dict[Future, int] = {}
+    ready: list[tuple[int, Future]] = []
     broken: list[int] = []
-    while (waiting and not broken) or running:
+    while (waiting and not broken) or running or ready:
         while waiting and not broken and len(running) < count:
             try:
                 running[pool.submit(function, tasks[waiting[0]])] = waiting[0]
             except BrokenExecutor:
+                yield from ((i, future.result()) for i, future in ready)
                 return broken + list((yield from _gather(running)))
             waiting.popleft()
+        yield from ((i, future.result()) for i, future in ready)
+        ready.clear()
         for future in wait(running, return_when=FIRST_COMPLETED).done:
             i = running.pop(future)
-            try:
-                yield i, future.result()
-            except BrokenExecutor:
+            if isinstance(future.exception(), BrokenExecutor):
                 broken.append(i)
+            else:
+                ready.append((i, future))
     return broken
 
 
