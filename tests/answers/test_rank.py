@@ -149,6 +149,22 @@ def test_screening_carries_the_best_and_states_the_agreement(listed, quick):
     assert any("the lumped model chose" in n for n in many.notes)
 
 
+def test_limits_of_a_screening_are_moved_by_what_waves_make_of_the_base(listed, quick, monkeypatch):
+    limits = '[constraints]\ndriveline_torque = "420 N m"\nhood_height = "150 mm"\n'
+    text = "".join(f'[[candidate]]\nname = "r{k}"\nblock.compression_ratio = {10.3 + 0.4 * k}\n' for k in range(4))
+    shortlist, plain = listed(text + limits), law
+    whole = rank(shortlist, samples=0)
+    assert [p.name for p in whole.places if p.kept] == ["r2", "r1", "r0"]  # r3 breaks by waves
+
+    def high(engine, rpm, fidelity):
+        return plain(engine, rpm, fidelity) + 15.0 * (fidelity == "lumped")
+
+    monkeypatch.setitem(globals(), "law", high)
+    few = rank(shortlist, samples=0, screen=1)  # unmoved, r1 and r2 would seem to break the limit
+    assert few.screened.carried == ("r2",)
+    assert few.places[0].kept
+
+
 def test_lumped_alone_reckons_with_its_gap_to_waves(listed, quick):
     wave = rank(listed(RATIO + LATE, low=4500, high=6000, speeds="4500 5200 6000"), samples=16)
     lumped = rank(listed(RATIO + LATE, low=4500, high=6000, speeds="4500 5200 6000"), samples=16, fidelity="lumped")

@@ -15,7 +15,7 @@ from pullcast.answers.session_stats import difference as effect
 from pullcast.errors import InputError
 
 MOST = 60  # pulls per fit looked at
-SIMULATED = 50  # sessions of up to this many pulls are planned by judging drawn ones
+SIMULATED = 150  # sessions of up to this many pulls are planned by judging drawn ones
 SCANNED = 2  # times 200 sessions drawn to find where to begin
 USUAL_REFIT, WITHIN = 0.4, 0.35  # percent and log-spread: a factor of two either way (common practice, no source)
 CHANGE = 15  # pulls that could be run while a part is changed and the engine warmed (common practice, no source)

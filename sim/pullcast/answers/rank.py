@@ -172,13 +172,14 @@ class _Run:
     def screened(self, screen: int) -> Ranking:
         """The lumped model over all, waves over the best of them."""
         everyone = list(range(len(self.entrants)))
+        base = self.field([0], "wave", "waves, the base")
         lumped = self.field(everyone, "lumped", "screening")
-        order = [i for i in self._order(everyone, lumped) if i != 0]
+        order = [i for i in self._order(everyone, self._limits_moved(lumped, base.rows[0])) if i != 0]
         good = [i for i in order if not lumped.rows[i].trouble]
         carried, left = good[:screen], good[screen:]
         controls = list(dict.fromkeys([left[len(left) // 2], left[-1]]))[-CONTROLS:] if left else []
         which = [0, *carried, *controls]
-        wave = self.field(which, "wave", "waves")
+        wave = self._with_more(base, which[1:])
         agreed = self._agreement(which, lumped.gains[which], wave.gains)
         keep = [0, *range(1, 1 + len(carried))]
         final = _Field([wave.rows[k] for k in keep], wave.scores[keep], wave.gains[keep])
@@ -186,6 +187,29 @@ class _Run:
         which = [0, *carried]
         seen = _Field([lumped.rows[i] for i in which], lumped.scores[which], lumped.gains[which])
         return self._finish(which, final, seen if self.spread == "lumped" else final, agreed, report)
+
+    def _with_more(self, base: _Field, which: Sequence[int]) -> _Field:
+        """The ``base`` by waves and the engines ``which`` behind it."""
+        rows, warnings = scoring.compute([self.entrants[i].engine for i in which], self.speeds, "wave", self.means,
+                                         "waves", self.shortlist)
+        self.notes += warnings
+        found = np.append(base.scores, scoring.scores(self.shortlist, self.speeds, rows))
+        return _Field([*base.rows, *rows], found, found / found[0] - 1.0)
+
+    def _limits_moved(self, lumped: _Field, base: scoring.Row) -> _Field:
+        """The lumped field with the limits of its curves moved by what waves make of the ``base``'s: what both models
+        differ by is the same for most parts, and a limit near to the base's value would else set the wrong ones
+        behind. Additive correction of a coarse model by one fine point: Alexandrov and Lewis, Optimization and
+        Engineering 2 (2001) 413 (from memory)."""
+        curves = {c.name for c in self.shortlist.constraints if c.kind.known_from == "curve"}
+        by_lumped = lumped.rows[0].limits
+
+        def moved(name: str, value: float | None) -> float | None:
+            ends = (base.limits.get(name), by_lumped.get(name))
+            return value + ends[0] - ends[1] if name in curves and None not in (value, *ends) else value
+
+        rows = [replace(r, limits={name: moved(name, v) for name, v in r.limits.items()}) for r in lumped.rows]
+        return replace(lumped, rows=rows)
 
     def _screened(self, order, lumped, carried, controls, left, agreed) -> Screened:
         from scipy.special import ndtr
