@@ -45,6 +45,12 @@ def test_mass_and_energy_close(make, rpm):
     assert abs(point.energy_residual) < 1e-12
 
 
+def test_books_close_where_a_carburettor_sprays_into_air_that_blows_back_to_the_outside():
+    point = settle_lumped(read_engine(V8.with_name("lab_single.toml")), 3000.0)
+    assert abs(point.mass_residual) < 1e-12
+    assert abs(point.energy_residual) < 1e-12
+
+
 def test_equal_engines_give_equal_numbers_whatever_came_before():
     first = settle_lumped(twin(), 3000.0)
     settle_lumped(single(), 5000.0)

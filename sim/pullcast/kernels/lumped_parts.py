@@ -220,6 +220,7 @@ def injectors_step(gas, store, rate, flow, link_at, injector_at, injector, books
     """Fuel joins the air that leaves a carburettor's pipe towards the engine and has none yet.
 
     The evaporated share enters as liquid, so the charge pays for its evaporation (see ``kernels.inject``).
+    What joins the air on its way out of a mouth is lost to the surroundings.
     """
     for n in range(injector_at.shape[1]):
         link = injector_at[M.J_LINK, n]
@@ -235,6 +236,8 @@ def injectors_step(gas, store, rate, flow, link_at, injector_at, injector, books
         put3(rate, M.R_F, k, get3(rate, M.R_F, k) + add, True)
         put(books, L.B_FUEL, get(books, L.B_FUEL) + add * dt, on)
         put(books, L.B_H_FUEL, get(books, L.B_H_FUEL) + add * (h + gas[P_HF + 1]) * dt, on)
+        if k == 0:
+            book(gas, books, -add, -add * h, 1.0, 0.0, dt, on)
 
 
 @small
