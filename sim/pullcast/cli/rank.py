@@ -28,7 +28,8 @@ def rank(
                                                                    "chances.")] = 32,
     spread: Annotated[Model, typer.Option(help="Model the draws are computed with.")] = "lumped",
     wave_draws: Annotated[int, typer.Option(min=0, metavar="N", help="Of the draws, the first N, at least 4, are "
-                                            "computed by waves too; 0: quicker, the spread is the lumped model's.")
+                                            "computed by waves too; 0: a third of the time, the spread is the "
+                                            "lumped model's.")
                           ] = 8,
     seed: Annotated[int, typer.Option(help="Seed of the draws.")] = 0,
     calibration: Annotated[Path | None, typer.Option(metavar="FILE", show_default=False, help="A calibration card: "
