@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 from itertools import pairwise
 
@@ -50,9 +51,13 @@ def beyond(engine: Engine, point: Point) -> str:
     """What a point claims that no engine can do, in words; "" if nothing."""
     gas = gas_table(engine.fuel.key, engine.mixture.lambda_)
     work, fuel = point.out[:, L.C_WORK_GROSS].sum(), point.books[L.B_FUEL]
-    ceiling = fuel_air_efficiency(engine.fuel.key, engine.mixture.lambda_, engine.block.compression_ratio)
-    efficiency = work / (fuel * gas.mix[4]) if fuel > 0 else 0.0
-    if efficiency > ceiling * (1 + SLACK):
+    efficiency, ratio = work / (fuel * gas.mix[4]) if fuel > 0 else 0.0, engine.block.compression_ratio
+    # it rises with the compression ratio: below that of the next whole ratio down, known for many engines, is enough
+    for at in (float(math.floor(ratio)), ratio):
+        ceiling = fuel_air_efficiency(engine.fuel.key, engine.mixture.lambda_, at)
+        if efficiency <= ceiling * (1 + SLACK):
+            break
+    else:
         return (f"impossible: {100 * efficiency:.1f} % indicated efficiency is above the fuel-air cycle's "
                 f"{100 * ceiling:.1f} %")
     choked = choked_air(engine)

@@ -22,7 +22,8 @@ from pullcast.solve.sweep import Failed, default_workers, lumped_points
 from pullcast.solve.warm import warm
 
 FIDELITIES = ("wave", "lumped")
-IN_ONE_TASK = {"wave": 1, "lumped": 32}  # lumped points are too quick to be sent one by one, and march side by side
+# Lumped points are too quick to be sent one by one and march side by side; towards the end of a task lanes run dry.
+IN_ONE_TASK = {"wave": 1, "lumped": 128}
 LUMPED_WORK = 0.03  # in the unit of Job.work: a thirteenth of a V8 wave point at 4000 rpm, 25 mm cells (timed)
 
 Solve = Callable[["Job"], Point | Failed]
