@@ -149,6 +149,24 @@ def test_screening_carries_the_best_and_states_the_agreement(listed, quick):
     assert any("the lumped model chose" in n for n in many.notes)
 
 
+def test_what_was_only_to_compare_is_ranked_when_waves_find_it_better(listed, quick, monkeypatch):
+    text = "".join(f'[[candidate]]\nname = "c{k}"\ncam.advance = "{k} deg"\n' for k in range(-6, 10, 3))
+
+    def turned(engine, rpm, fidelity):
+        late = engine.cam.intake.centreline_deg - 106.0
+        return 400.0 + (1.0 if fidelity == "wave" else -1.0) * late * (rpm - 2000.0) / 1000.0
+
+    monkeypatch.setitem(globals(), "law", turned)
+    r = rank(listed(text), samples=8, screen=2)
+    assert r.screened.names[:2] == ("c9", "c6")
+    assert r.screened.carried == ("c9", "c6", "c-3", "c-6")
+    assert r.screened.controls == ()
+    assert [p.name for p in r.places] == ["c-6", "c-3", "c6", "c9"]
+    assert any("c-3, c-6: left behind by the lumped model" in n for n in r.notes)
+    assert set(r.screened.names) >= {r.screened.behind_name}
+    assert r.screened.behind_name in ("c0", "c3")
+
+
 def test_limits_of_a_screening_are_moved_by_what_waves_make_of_the_base(listed, quick, monkeypatch):
     limits = '[constraints]\ndriveline_torque = "420 N m"\nhood_height = "150 mm"\n'
     text = "".join(f'[[candidate]]\nname = "r{k}"\nblock.compression_ratio = {10.3 + 0.4 * k}\n' for k in range(4))

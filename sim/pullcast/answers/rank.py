@@ -181,12 +181,25 @@ class _Run:
         which = [0, *carried, *controls]
         wave = self._with_more(base, which[1:])
         agreed = self._agreement(which, lumped.gains[which], wave.gains)
-        keep = [0, *range(1, 1 + len(carried))]
+        better = self._better(wave, len(carried), controls)
+        carried, controls, left = [*carried, *better], *([i for i in some if i not in better]
+                                                         for some in (controls, left))
+        keep = [k for k, i in enumerate(which) if i in {0, *carried}]
         final = _Field([wave.rows[k] for k in keep], wave.scores[keep], wave.gains[keep])
         report = self._screened(order, lumped, carried, controls, left, agreed)
         which = [0, *carried]
         seen = _Field([lumped.rows[i] for i in which], lumped.scores[which], lumped.gains[which])
         return self._finish(which, final, seen if self.spread == "lumped" else final, agreed, report)
+
+    def _better(self, wave: _Field, count: int, controls: Sequence[int]) -> list[int]:
+        """The ``controls`` that waves find better than the last of the ``count`` carried, and within the limits."""
+        least = np.fmin.reduce(wave.gains[1:1 + count], initial=np.inf)
+        found = [i for k, i in enumerate(controls, 1 + count) if wave.gains[k] > least
+                 and all(x.kept or x.aside for x in self._limits(wave.rows[k], wave))]
+        if found:
+            self.notes.append(f"{', '.join(self.entrants[i].name for i in found)}: left behind by the lumped model, "
+                              "computed by waves to compare and not the last there: ranked with those carried")
+        return found
 
     def _with_more(self, base: _Field, which: Sequence[int]) -> _Field:
         """The ``base`` by waves and the engines ``which`` behind it."""

@@ -72,8 +72,9 @@ class Place:
 
 @dataclass(frozen=True)
 class Screened:
-    """The lumped screening: ``names`` and lumped ``gains`` of all candidates, best first; ``carried`` to waves;
-    ``behind`` the largest chance that one left behind would by waves beat the best, and its name."""
+    """The lumped screening: ``names`` and lumped ``gains`` of all candidates, best first; ``carried`` to waves, with
+    those computed to compare that were not the last by waves; ``controls`` the others computed to compare; ``behind``
+    the largest chance that one left behind would by waves beat the best, and its name."""
 
     names: tuple[str, ...]
     gains: tuple[float, ...]
@@ -132,7 +133,8 @@ class Ranking:
             return "No candidate could be computed and keeps the limits."
         first = sure[0]
         if self.winner == self.base.name:
-            return f"Nothing on the list is better than what is on ({chance_text(self.base.best)} % chance)."
+            what = f"Nothing of the {len(self.places)} by waves" if self.screened else "Nothing on the list"
+            return f"{what} is better than what is on ({chance_text(self.base.best)} % chance)."
         if self.winner:
             return (f"{self.winner}: {100 * first.gain:+.1f} % over the base, the best with a chance of "
                     f"{chance_text(self.place(self.winner).best)} %.")

@@ -38,8 +38,8 @@ def ranking_figure(r: Ranking) -> Figure:
     from matplotlib.figure import Figure
 
     rows = min(len([p for p in r.places if not p.trouble]), SHOWN)
-    first = 0.9 + 0.3 * rows
-    figure = Figure(figsize=(7.2, first + 4.4), layout="constrained", facecolor="white")
+    first = 0.9 + 0.36 * rows
+    figure = Figure(figsize=(7.2, first + 4.9), layout="constrained", facecolor="white")
     gains, curves = figure.subplots(2, 1, height_ratios=[first, 3.0])
     gains_panel(gains, r)
     change_panel(curves, r)
@@ -68,7 +68,7 @@ def gains_panel(ax: Axes, r: Ranking) -> None:
 
 def _label(p) -> str:
     chance = f" ({chance_text(p.best)}\u00a0%\u00a0best)" if p.best is not None and p.kept else ""
-    return "\n".join(textwrap.wrap(textwrap.shorten(p.name, 44) + chance, 26, break_on_hyphens=False))
+    return "\n".join(textwrap.wrap(textwrap.shorten(p.name, 52) + chance, 30, break_on_hyphens=False))
 
 
 def change_panel(ax: Axes, r: Ranking) -> None:
@@ -78,7 +78,7 @@ def change_panel(ax: Axes, r: Ranking) -> None:
     for k, p in enumerate(shown):
         change = 100 * (np.array(p.torque) / base - 1.0)
         ax.plot(r.speeds, change, color=COLOURS[k % len(COLOURS)], linestyle=DASHES[k % len(DASHES)],
-                label=textwrap.shorten(p.name, 40))
+                label=textwrap.shorten(p.name, 52))
         if k == 0 and p.change_low:
             ax.fill_between(r.speeds, 100 * np.array(p.change_low), 100 * np.array(p.change_high),
                             color=COLOURS[0], alpha=0.15, linewidth=0)
@@ -87,7 +87,8 @@ def change_panel(ax: Axes, r: Ranking) -> None:
         ax.axvline(edge, color=GREY, linewidth=0.8, linestyle=(0, (2, 2)))
     ax.set_xlabel("speed, rpm")
     ax.set_ylabel("torque against the base, %")
-    legend(ax)
+    wide = max(len(p.name) for p in shown) > 32 if shown else False
+    legend(ax, loc="upper center", bbox_to_anchor=(0.5, -0.18), ncols=1 if wide else 2)  # curves leave no room within
     ax.margins(x=0.02, y=0.15)
     quiet(ax)
     aside(ax, "shaded: 80 % band of the first")

@@ -41,7 +41,7 @@ def places_table(r: Ranking, units: str = "si") -> Table:
     for name, side in (("", "right"), ("candidate", "left"), (f"{r.goal}\n{u.unit_label(kind, units)}", "right"),
                        ("gain\n%", "right"), ("80 % band\n%", "right"), ("against\nthe base", "left"),
                        ("best\n%", "right"), ("limits", "left")):
-        table.add_column(name, justify=side, no_wrap=name not in ("candidate", "limits"))
+        table.add_column(name, justify=side, no_wrap=name not in ("candidate", "limits"), overflow="fold")
     number = 0
     for p in (*[p for p in r.places if not p.trouble][:ROWS], r.base):
         number += p.kept and p is not r.base

@@ -14,9 +14,9 @@ def share(r: Ranking, units: str) -> Share:
     low, high = r.band
     rows = min(len([p for p in r.places if not p.trouble]), rank_plots.SHOWN)
     gains = panels("Gain of each candidate over the base: dot the forecast, bar its 80 % band, hollow what breaks a "
-                   "limit.", (0.8 + 0.3 * rows, lambda ax: rank_plots.gains_panel(ax, r)))
+                   "limit.", (0.8 + 0.36 * rows, lambda ax: rank_plots.gains_panel(ax, r)))
     change = panels("Torque of the leading candidates against the base over speed.",
-                    (2.9, lambda ax: rank_plots.change_panel(ax, r)))
+                    (3.4, lambda ax: rank_plots.change_panel(ax, r)))
     places = grid(rank_tables.places_table(r, units), f"{r.engine}: {r.goal}, {low:.0f} to {high:.0f} rpm")
     pairs = [grid(rank_tables.pairs_table(r), "Chance, %, that the row is truly better than the column")] \
         if r.pairs else []
