@@ -14,6 +14,8 @@ TOP = """# What it costs
 Written by `python -m pytest tests/benchmarks --benchmark-only`. Times are of one run on one machine, in
 processor seconds unless "wall" is said; compare ratios, not times.
 Peers are general-purpose libraries that solve the same equations.
+Rows of two processes or threads tell something only where both cores are free for them; they may be from
+runs by themselves.
 
 """
 
