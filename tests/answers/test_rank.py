@@ -319,6 +319,10 @@ def test_what_cannot_be_ranked_is_refused(listed, quick):
         rank(listed(RATIO), fidelity="lumped", spread="wave")
     with pytest.raises(InputError, match="3 draws by waves are too few to learn a spread from: give at least 4"):
         rank(listed(RATIO), wave_draws=3)
+    before = dict(quick)
+    with pytest.raises(InputError, match="12 samples: give a power of two"):
+        rank(listed(RATIO), samples=12)
+    assert quick == before
     with pytest.raises(InputError, match="at least one"):
         rank(listed(RATIO), screen=0)
 

@@ -90,6 +90,8 @@ def rank(shortlist: Shortlist | str, *, fidelity: str | None = None, screen: int
     """
     shortlist = read_shortlist(shortlist) if not isinstance(shortlist, Shortlist) else shortlist
     fidelity = _checked(shortlist, fidelity, screen, spread)
+    if samples:
+        draws((), samples, seed)  # refuses a number that does not go, before anything is computed
     if 0 < wave_draws < FEWEST:
         msg = (f"{wave_draws} draws by waves are too few to learn a spread from: give at least {FEWEST}, or 0 for "
                "the lumped model's")
