@@ -1,5 +1,7 @@
 """The command as a user meets it: exit codes, what goes to stdout and stderr. The forecast is a stand-in."""
 
+import atexit
+import gc
 import json
 import subprocess
 import sys
@@ -172,3 +174,15 @@ def test_help_loads_nothing_heavy():
             "'scipy') if m in sys.modules])")
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_the_program_lets_the_collector_rest(monkeypatch, capsys):
+    before = gc.get_threshold()
+    monkeypatch.setattr(sys, "argv", ["pullcast", "--help"])
+    try:
+        assert cli.main() == 0
+        assert gc.get_threshold()[0] == 50_000
+    finally:
+        gc.set_threshold(*before)
+        atexit.unregister(gc.freeze)
+    assert "pullcast" in capsys.readouterr().out
