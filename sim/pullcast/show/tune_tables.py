@@ -48,7 +48,7 @@ def _method(tuning: Tuning) -> str:
 
 
 def _mixture_note(engine) -> str:
-    return (f"Each lambda at its own best spark; spark held: at that of the card's lambda {engine.mixture.lambda_:g}. "
+    return (f"Each lambda at its own best spark; held: at that of the card's lambda {engine.mixture.lambda_:g}. "
             "Marched there, at 1 and at the ends of the loop. Misfire of lean mixtures is not in the model.")
 
 
@@ -85,7 +85,7 @@ def _at_one(m) -> str:
 def mixtures_table(tuning: Tuning) -> Table:
     """One row a speed: best lambdas, the flat range, and what lambda 1 costs."""
     table = right_table(("speed\nrpm", "best torque\nlambda", "flat 0.5 %\nlambda", "best economy\nlambda",
-                         "lambda 1\n%", "spark held\nlambda", "spark held\nlambda 1, %"))
+                         "lambda 1\n%", "spark held\nlambda", "lambda 1\nheld, %"))
     for m in tuning.mixtures:
         if m is None:
             continue
