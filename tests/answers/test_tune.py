@@ -70,6 +70,17 @@ def test_best_mixture_is_rich_and_economy_lean(tuning):
         assert m.loss(1.15) > 0.05
 
 
+def test_a_held_spark_costs_more_away_from_the_mixture_it_suits(tuning):
+    for m in tuning.mixtures:
+        kept = np.isfinite(m.held_torque)
+        assert kept.sum() > 5
+        assert (m.held_torque[kept] <= m.torque[kept] * 1.002).all()  # MBT leaves .1 % of torque
+        assert m.held.loss(1.0) > m.loss(1.0)
+        assert m.held.spark == pytest.approx(m.held_spark)
+        at_card = m.torque_at(tuning.engine.mixture.lambda_)
+        assert m.held.torque_at(tuning.engine.mixture.lambda_) == pytest.approx(at_card, rel=2e-3)
+
+
 def test_mixture_loop_follows_marches_of_other_mixtures(tuning):
     """At lambda 1, where it was marched, to 0.1 % of a march at that lambda's best spark; without those, farther."""
     i = 1

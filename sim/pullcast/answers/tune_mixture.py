@@ -1,4 +1,4 @@
-"""Mixture loops: torque and consumption over lambda, each lambda at its own best spark.
+"""Mixture loops: torque and consumption over lambda, each lambda at its own best spark, and at one spark held.
 
 Fuel cools the air on its way in and takes up room, and exhaust is hottest about lambda 1, which moves the tuned
 speeds of the pipes: so breathing depends on the mixture. A loop from one march alone leaves most of that out: it was
@@ -27,7 +27,8 @@ NEAR = 0.02  # of lambda: a march so close to another adds nothing
 @dataclass(frozen=True)
 class MixtureLoop:
     """A mixture loop at ``rpm``: rows over ``lambdas``. ``torque`` N m, ``bsfc`` kg/J, ``spark`` deg; ``how`` says at
-    which spark each lambda was run ("mbt" or "knock-limited")."""
+    which spark each lambda was run ("mbt" or "knock-limited"). ``held_torque``: N m with the spark held at
+    ``held_spark``, the best of the card's mixture, as a loop is pulled on a brake; nan where that is far off."""
 
     rpm: float
     lambdas: np.ndarray
@@ -35,6 +36,16 @@ class MixtureLoop:
     bsfc: np.ndarray
     spark: np.ndarray
     how: str
+    held_torque: np.ndarray
+    held_spark: float
+
+    @property
+    def held(self) -> MixtureLoop:
+        """The loop with the spark held, over the lambdas that bear it."""
+        kept = np.isfinite(self.held_torque)
+        return replace(self, lambdas=self.lambdas[kept], torque=self.held_torque[kept],
+                       bsfc=(self.bsfc * self.torque / self.held_torque)[kept],
+                       spark=np.full(kept.sum(), self.held_spark), held_torque=self.held_torque[kept])
 
     @property
     def best_torque_lambda(self) -> float:
@@ -91,7 +102,8 @@ def marched_lambdas(engine, lambdas=LAMBDAS) -> tuple[float, ...]:
 
 def mixture_loop(charge: Charge, loop: SparkLoop, how: str = "mbt", lambdas=LAMBDAS,
                  others: Sequence[tuple[Charge, Base]] = ()) -> MixtureLoop:
-    """The mixture loop of a charge whose spark loop is ``loop``; every lambda is run at its own best spark.
+    """The mixture loop of a charge whose spark loop is ``loop``; every lambda is run at its own best spark and at
+    that of ``loop``.
 
     ``others`` are charges and bases of marches of this speed at other lambdas: with them the gas exchange follows the
     mixture; without, air and pumping stay those of ``charge``. Raises InputError for fewer than 5 lambdas or ones
@@ -104,7 +116,7 @@ def mixture_loop(charge: Charge, loop: SparkLoop, how: str = "mbt", lambdas=LAMB
     rows, middle = [], loop.peak
     charges, bases = [charge, *(c for c, _ in others)], [loop.base, *(b for _, b in others)]
     marched = [c.engine.mixture.lambda_ for c in charges]
-    speed = charge.rpm / 120
+    speed, held = charge.rpm / 120, loop.best(how)
     for lam in lambdas:
         mixed, base = charge_between(charges, float(lam)), base_between(bases, strength_weights(marched, float(lam)))
         short = _short_loop(mixed, base, middle)
@@ -112,10 +124,10 @@ def mixture_loop(charge: Charge, loop: SparkLoop, how: str = "mbt", lambdas=LAMB
         torque = short.at("torque", spark)
         fuel = base.fuel * mixed.fuel / base.trapped_fuel * speed
         power = torque * charge.rpm * np.pi / 30
-        rows.append((torque, fuel / power if power > 0 else np.nan, spark))
+        rows.append((torque, fuel / power if power > 0 else np.nan, spark, short.at("torque", held)))
         middle = short.peak
-    torque, bsfc, spark = (np.array(c) for c in zip(*rows, strict=True))
-    return MixtureLoop(charge.rpm, lambdas, torque, bsfc, spark, how)
+    torque, bsfc, spark, with_held = (np.array(c) for c in zip(*rows, strict=True))
+    return MixtureLoop(charge.rpm, lambdas, torque, bsfc, spark, how, with_held, held)
 
 
 def _short_loop(charge: Charge, base: Base, middle: float) -> SparkLoop:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-import numpy as np
 from rich import box
 from rich.console import Group
 from rich.table import Table
@@ -49,8 +48,8 @@ def _method(tuning: Tuning) -> str:
 
 
 def _mixture_note(engine) -> str:
-    return (f"Each lambda at its own best spark; the card runs lambda {engine.mixture.lambda_:g}. Marched there, at "
-            "1 and at the ends of the loop. Misfire of lean mixtures is not in the model.")
+    return (f"Each lambda at its own best spark; held: at that of the card's lambda {engine.mixture.lambda_:g}. "
+            "Marched there, at 1 and at the ends of the loop. Misfire of lean mixtures is not in the model.")
 
 
 def sparks_table(tuning: Tuning, units: str = "si") -> Table:
@@ -79,18 +78,21 @@ def burns_table(tuning: Tuning) -> Table:
     return table
 
 
+def _at_one(m) -> str:
+    return _number(-100 * m.loss(1.0), 1) if m.lambdas[0] <= 1.0 <= m.lambdas[-1] else NOTHING
+
+
 def mixtures_table(tuning: Tuning) -> Table:
     """One row a speed: best lambdas, the flat range, and what lambda 1 costs."""
     table = right_table(("speed\nrpm", "best torque\nlambda", "flat 0.5 %\nlambda", "best economy\nlambda",
-                         "lambda 1\n%", "spark there\ndeg"))
+                         "lambda 1\n%", "spark held\nlambda", "lambda 1\nheld, %"))
     for m in tuning.mixtures:
         if m is None:
             continue
         low, high = m.flat
         best = m.best_torque_lambda
         table.add_row(f"{m.rpm:.0f}", f"{best:.3f}", f"{low:.2f}–{high:.2f}", f"{m.best_economy_lambda:.2f}",
-                      _number(-100 * m.loss(1.0), 1) if m.lambdas[0] <= 1.0 <= m.lambdas[-1] else NOTHING,
-                      f"{float(np.interp(best, m.lambdas, m.spark)):.1f}")
+                      _at_one(m), f"{m.held.best_torque_lambda:.3f}", _at_one(m.held))
     return table
 
 
@@ -145,8 +147,10 @@ def _row(tuning: Tuning, i: int) -> dict:
     if m is not None:
         row["mixture"] = {"best_torque_lambda": m.best_torque_lambda, "best_economy_lambda": m.best_economy_lambda,
                           "flat_from_lambda": m.flat[0], "flat_to_lambda": m.flat[1],
+                          "spark_held_deg": m.held_spark, "spark_held_best_lambda": m.held.best_torque_lambda,
                           "loop": {"lambda": m.lambdas.tolist(), "torque_Nm": m.torque.tolist(),
                                    "spark_deg": m.spark.tolist(),
+                                   "spark_held_torque_Nm": [_plain(x) for x in m.held_torque],
                                    "bsfc_g_per_kWh": [_plain(3.6e9 * x) for x in m.bsfc]}}
     return row
 

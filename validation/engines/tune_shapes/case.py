@@ -46,7 +46,11 @@ def _wiebe(name: str, engine) -> list[Check]:
                  absolute(f"{at}: 10 deg later than MBT costs", SOURCE, 4.0, 100 * loop.loss(10.0), 1.0, "%"),
                  absolute(f"{at}: CA50 at MBT", SOURCE, 8.0, loop.at("ca50", loop.mbt), 2.0, "deg")]
         if mixture is not None:
-            made.append(absolute(f"{at}: lambda of best torque", SOURCE, 0.88, mixture.best_torque_lambda, 0.02))
+            made += [absolute(f"{at}: lambda of best torque", SOURCE, 0.88, mixture.best_torque_lambda, 0.02),
+                     absolute(f"{at}: lambda of best torque, spark held", SOURCE, 0.88,
+                              mixture.held.best_torque_lambda, 0.02),
+                     absolute(f"{at}: lambda 1 costs, spark held", SOURCE, 3.25, 100 * mixture.held.loss(1.0), 0.75,
+                              "%")]
         if name == "hillclimb_v8" and loop.rpm == POWER_PEAK:
             made.append(absolute(f"{at}: MBT of two valves at the power peak", SOURCE, 30.0, loop.mbt, 4.0, "deg"))
         if mixture is not None and loop.rpm == POWER_PEAK:
