@@ -149,12 +149,14 @@ def test_screening_carries_the_best_and_states_the_agreement(listed, quick):
     assert any("the lumped model chose" in n for n in many.notes)
 
 
+def turned(engine, rpm, fidelity):
+    """A law by which the lumped model orders cams the other way round."""
+    late = engine.cam.intake.centreline_deg - 106.0
+    return 400.0 + (1.0 if fidelity == "wave" else -1.0) * late * (rpm - 2000.0) / 1000.0
+
+
 def test_what_was_only_to_compare_is_ranked_when_waves_find_it_better(listed, quick, monkeypatch):
     text = "".join(f'[[candidate]]\nname = "c{k}"\ncam.advance = "{k} deg"\n' for k in range(-6, 10, 3))
-
-    def turned(engine, rpm, fidelity):
-        late = engine.cam.intake.centreline_deg - 106.0
-        return 400.0 + (1.0 if fidelity == "wave" else -1.0) * late * (rpm - 2000.0) / 1000.0
 
     monkeypatch.setitem(globals(), "law", turned)
     r = rank(listed(text), samples=8, screen=2)
@@ -196,10 +198,6 @@ def test_lumped_alone_reckons_with_its_gap_to_waves(listed, quick):
 
 def test_a_list_that_the_lumped_model_does_not_order_says_so(listed, quick, monkeypatch):
     text = "".join(f'[[candidate]]\nname = "c{k}"\ncam.advance = "{k} deg"\n' for k in range(-6, 7, 3))
-
-    def turned(engine, rpm, fidelity):
-        late = engine.cam.intake.centreline_deg - 106.0
-        return 400.0 + (1.0 if fidelity == "wave" else -1.0) * late * (rpm - 2000.0) / 1000.0
 
     monkeypatch.setitem(globals(), "law", turned)
     whole = rank(listed(text), samples=0)
